@@ -33,7 +33,13 @@ _KINDS = (
     # --- L: the language ----------------------------------------------------------------------
     # --- R: recipe, machine and set-up files --------------------------------------------------
     # --- M: the machine -----------------------------------------------------------------------
+    Kind("HRM001", "not-described", _REFUSE,
+         "where the description is silent the answer is never \"fine\"",
+         "fill in the field"),
     # --- P: plugins and contracts -------------------------------------------------------------
+    Kind("HRP001", "plugin-faulty", _REFUSE,
+         "a transform that cannot be described cannot be checked",
+         "mend the plugin, or take it out of the recipe"),
     # --- C: the card --------------------------------------------------------------------------
 )  # fmt: skip
 

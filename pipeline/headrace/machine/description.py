@@ -1,0 +1,248 @@
+"""A machine by what it does. Lengths in mm, feeds in mm/min, times in s, speeds in rev/min.
+
+Built from a mapping that the machine schema (`recipe/schemas/machine.json`) has accepted;
+the schema says what each field means. `None` stands for "not described".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One axis, in the numbers that the controller shows right after homing."""
+
+    low: float
+    high: float
+    home_end: str
+    homed_number: float
+    back_off: float
+    rapid: float
+    feed: float
+    acceleration: float | None
+
+    @property
+    def travel(self) -> float:
+        """The whole way that the axis can go, in mm."""
+        return self.high - self.low
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Axis:
+        low, high = data["travel"]
+        return cls(
+            low=float(low),
+            high=float(high),
+            home_end=data["home-end"],
+            homed_number=float(data["homed-number"]),
+            back_off=float(data.get("back-off", 0.0)),
+            rapid=float(data["rapid"]),
+            feed=float(data["feed"]),
+            acceleration=data.get("acceleration"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Homing:
+    """How the axes find home: by a word of the controller, or by hand at its panel."""
+
+    by: str
+    word: str | None
+    axes: str
+    order: tuple[tuple[str, ...], ...]
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Homing:
+        order = data.get("order", [["z"], ["x", "y"]])
+        return cls(
+            by=data["by"],
+            word=data.get("word"),
+            axes=data.get("axes", "named"),
+            order=tuple(tuple(group) for group in order),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WorkZero:
+    """The words that make a place the work zero.
+
+    `word` is `G92` (shifts the numbers where the machine stands), `G10 L2` (states the origin of
+    a work offset system in machine coordinates) or `G10 L20` (makes the place where the machine
+    stands read the given numbers in a work offset system).
+    """
+
+    word: str
+    systems: tuple[str, ...]
+    kept_after_end: bool | None
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> WorkZero:
+        return cls(
+            word=data["word"],
+            systems=tuple(data.get("systems", ())),
+            kept_after_end=data.get("kept-after-end"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Spindle:
+    """What switches the spindle (`by-hand`, `relay`, `speed`), its range and its times."""
+
+    control: str
+    slowest: float
+    fastest: float
+    run_up: float
+    run_down: float
+    reverse: bool
+    dial: tuple[tuple[str, float], ...]
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Spindle:
+        slowest, fastest = data["range"]
+        return cls(
+            control=data["control"],
+            slowest=float(slowest),
+            fastest=float(fastest),
+            run_up=float(data["run-up"]),
+            run_down=float(data["run-down"]),
+            reverse=bool(data.get("reverse", False)),
+            dial=tuple((str(mark), float(speed)) for mark, speed in data.get("dial", ())),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """The straight probe: its word, its feeds and the numbers that it accepts.
+
+    `lowest_target` is the least Z number, as shown, that the controller lets a probe aim at.
+    """
+
+    word: str
+    quick: float
+    slow: float
+    lowest_target: float | None
+    reaction: float
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Probe:
+        lowest = data.get("lowest-target")
+        return cls(
+            word=data.get("word", "G38.2"),
+            quick=float(data["quick"]),
+            slow=float(data["slow"]),
+            lowest_target=None if lowest is None else float(lowest),
+            reaction=float(data.get("reaction", 0.01)),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """How the machine waits for its operator, and how much text it shows.
+
+    `text` says where a text must stand to be shown: `before` (a comment line before the word),
+    `same-line` (a comment behind the word) or `none` (nothing is shown).
+    """
+
+    word: str
+    text: str
+    width: int
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Pause:
+        return cls(
+            word=data.get("word", "M0"), text=data.get("text", "none"), width=data.get("width", 20)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Comments:
+    """The comments that the controller reads: `parentheses`, `semicolon`, `both` or `none`."""
+
+    style: str
+
+    @property
+    def parentheses(self) -> bool:
+        return self.style in ("parentheses", "both")
+
+    @property
+    def semicolon(self) -> bool:
+        return self.style in ("semicolon", "both")
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What the controller's card reader accepts as file names."""
+
+    names: str
+    extension: str
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Card:
+        return cls(names=data.get("names", "short"), extension=data.get("extension", "NC"))
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """The whole description."""
+
+    name: str
+    axes: Mapping[str, Axis]
+    bed: float | None
+    margin: float
+    homing: Homing
+    machine_moves: bool
+    work_zero: WorkZero
+    soft_limits: str | None
+    soft_limit_numbers: str | None
+    spindle: Spindle
+    probe: Probe | None
+    pause: Pause
+    dwell_unit: str
+    power_up_units: str | None
+    modes: tuple[str, ...]
+    end: str
+    percent: bool
+    comments: Comments
+    line_length: int
+    line_numbers: str
+    line_end: str
+    tool_change: str
+    outputs: Mapping[str, str]
+    park: Mapping[str, float]
+    card: Card
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Machine:
+        """From a mapping that the machine schema has accepted."""
+        limits = data.get("soft-limits", {})
+        line = data.get("line", {})
+        probe = data.get("probe")
+        return cls(
+            name=data["name"],
+            axes={letter: Axis.of(axis) for letter, axis in data["axes"].items()},
+            bed=data.get("bed"),
+            margin=float(data.get("margin", 1.0)),
+            homing=Homing.of(data["homing"]),
+            machine_moves=bool(data.get("machine-moves", False)),
+            work_zero=WorkZero.of(data["work-zero"]),
+            soft_limits=limits.get("action"),
+            soft_limit_numbers=limits.get("numbers"),
+            spindle=Spindle.of(data["spindle"]),
+            probe=None if probe is None else Probe.of(probe),
+            pause=Pause.of(data["pause"]),
+            dwell_unit=data["dwell"],
+            power_up_units=data.get("power-up-units"),
+            modes=tuple(data.get("modes", ())),
+            end=data.get("end", "M30"),
+            percent=bool(data.get("percent", False)),
+            comments=Comments(data["comments"]),
+            line_length=int(line.get("length", 80)),
+            line_numbers=line.get("numbers", "optional"),
+            line_end={"LF": "\n", "CRLF": "\r\n"}[line.get("end", "LF")],
+            tool_change=data.get("tool-change", "by-hand"),
+            outputs=dict(data.get("outputs", {})),
+            park={axis: float(value) for axis, value in data.get("park", {}).items()},
+            card=Card.of(data.get("card", {})),
+        )

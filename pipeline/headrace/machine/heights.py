@@ -1,0 +1,39 @@
+"""Heights that a person would otherwise guess, computed over everything that may vary.
+
+All are distances below the highest place that the tool's tip reaches, positive downwards, in mm:
+
+    tip at the top of travel  ─┬─ 0
+                               │            touch  = bed - stick-out - thickness - plate
+    top of the plate          ─┼─ touch
+    top of the sheet          ─┼─ surface = touch + plate
+    top of the spoilboard     ─┴─ floor   = bed - stick-out
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from headrace.machine.description import Machine
+from headrace.machine.setup import Setup
+from headrace.machine.span import Span
+from headrace.machine.unknown import needed
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """Distances below the tip's highest place, each a span (mm)."""
+
+    floor: Span
+    surface: Span
+    touch: Span
+
+    @classmethod
+    def of(cls, machine: Machine, setup: Setup, purpose: str) -> Heights:
+        """From the description; JobRefused names the field that is missing."""
+        bed = needed(machine.bed, "machine.bed", purpose)
+        stick_out = needed(setup.stick_out, "setup.tool.stick-out", purpose)
+        thickness = needed(setup.sheet.thickness, "setup.sheet.thickness", purpose)
+        plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
+        floor = bed - stick_out
+        surface = floor - thickness
+        return cls(floor=floor, surface=surface, touch=surface - plate)

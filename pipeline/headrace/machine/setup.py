@@ -1,0 +1,94 @@
+"""What is on the machine today: sheet, plate, tool, clamps. All lengths in mm.
+
+Built from a mapping that the set-up schema (`recipe/schemas/setup.json`) has accepted.
+Everything may be missing; what a step needs and does not find, it refuses by name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from headrace.machine.span import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The sheet: measured thickness, and its corner in machine coordinates."""
+
+    thickness: Span | None
+    corner: tuple[float, float] | None
+    size: tuple[float, float] | None
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Sheet:
+        thickness = data.get("thickness")
+        return cls(
+            thickness=None if thickness is None else Span.of(thickness),
+            corner=_pair(data.get("corner")),
+            size=_pair(data.get("size")),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """The touch plate: its thickness, and where its middle lies from the sheet's corner."""
+
+    thickness: float | None
+    at: tuple[float, float] | None
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Plate:
+        thickness = data.get("thickness")
+        return cls(
+            thickness=None if thickness is None else float(thickness), at=_pair(data.get("at"))
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Clamp:
+    """A box on the sheet that nothing may enter: corners from the sheet's corner, and its top."""
+
+    name: str
+    low: tuple[float, float]
+    high: tuple[float, float]
+    top: float
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The whole set-up."""
+
+    name: str
+    sheet: Sheet
+    plate: Plate
+    stick_out: Span | None
+    safe_height: float | None
+    clamps: tuple[Clamp, ...]
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Setup:
+        """From a mapping that the set-up schema has accepted."""
+        stick_out = data.get("tool", {}).get("stick-out")
+        safe_height = data.get("safe-height")
+        return cls(
+            name=data.get("name", ""),
+            sheet=Sheet.of(data.get("sheet", {})),
+            plate=Plate.of(data.get("plate", {})),
+            stick_out=None if stick_out is None else Span.of(stick_out),
+            safe_height=None if safe_height is None else float(safe_height),
+            clamps=tuple(
+                Clamp(
+                    name=clamp["name"],
+                    low=(float(clamp["from"][0]), float(clamp["from"][1])),
+                    high=(float(clamp["to"][0]), float(clamp["to"][1])),
+                    top=float(clamp["top"]),
+                )
+                for clamp in data.get("clamps", ())
+            ),
+        )
+
+
+def _pair(value: Any) -> tuple[float, float] | None:
+    return None if value is None else (float(value[0]), float(value[1]))

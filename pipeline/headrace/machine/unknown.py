@@ -1,0 +1,30 @@
+"""Unsure means no: where a description is silent, say which field to fill in."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from headrace.errors import JobRefused
+from headrace.findings import Finding
+
+T = TypeVar("T")
+
+
+def needed(value: T | None, field: str, purpose: str) -> T:
+    """`value`, or JobRefused naming the `field` that the `purpose` needs.
+
+    >>> needed(12.0, "setup.plate.thickness", "touch-off")
+    12.0
+    """
+    if value is None:
+        owner = field.split(".", 1)[0]
+        raise JobRefused(
+            findings=[
+                Finding.of(
+                    "not-described",
+                    f"{purpose} cannot tell: {field} is not given",
+                    remedy=f"fill in `{field.split('.', 1)[1]}` in the {owner} file",
+                )
+            ]
+        )
+    return value

@@ -1,0 +1,146 @@
+"""What a transform is: a function from a job to edits, and a contract on what they may change."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from headrace.errors import PluginError
+from headrace.findings import Finding
+
+if TYPE_CHECKING:
+    from headrace.job import Job
+    from headrace.program import Edit
+
+
+class Facet(StrEnum):
+    """A view of a program. What a contract does not name must come out equal.
+
+    Facets view effect, not spelling: a redundant word changes nothing but `SPELLING`.
+    """
+
+    COMMENTS = "comments"
+    """Comments, messages, blank lines and spaces."""
+    LINE_NUMBERS = "line-numbers"
+    """N words."""
+    SPELLING = "spelling"
+    """How the words are written, with the same effect."""
+    SPINDLE = "spindle"
+    """Spindle state and speed at each cutting move."""
+    OUTPUTS = "outputs"
+    """Coolant words and what is wired to them, at each cutting move."""
+    FEED = "feed"
+    """Feed rate at each cutting move."""
+    DWELL = "dwell"
+    """Dwells."""
+    STOPS = "stops"
+    """Program stops, optional stops and the program end."""
+    TOOL = "tool"
+    """The tool at each cutting move, and tool changes."""
+    WORK_ZERO = "work-zero"
+    """Work offsets: where the numbers count from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Transform:
+    """A named transform: what it does, what it may change, what options it takes.
+
+    `adds_motion` says that lines which the transform inserts may move the machine. Moves of the
+    job's own lines may never change.
+    """
+
+    name: str
+    apply: Callable[..., Iterable[Edit]]
+    may_change: frozenset[Facet]
+    adds_motion: bool
+    options: Mapping[str, Mapping[str, Any]]
+    required: tuple[str, ...]
+    provider: str = field(default="", compare=False)
+
+    @property
+    def summary(self) -> str:
+        """The first line of the docstring."""
+        return self.doc.splitlines()[0]
+
+    @property
+    def doc(self) -> str:
+        return inspect.getdoc(self.apply) or ""
+
+    def schema(self) -> dict[str, Any]:
+        """The JSON Schema (2020-12) of the options."""
+        schema: dict[str, Any] = {
+            "type": "object",
+            "description": self.summary,
+            "properties": {name: dict(option) for name, option in self.options.items()},
+            "additionalProperties": False,
+        }
+        if self.required:
+            schema["required"] = list(self.required)
+        return schema
+
+    def edits(self, job: Job, options: Mapping[str, Any]) -> Iterable[Edit]:
+        """The edits for `job`; `options` as the recipe writes them, defaults filled in here."""
+        given = {
+            name.replace("-", "_"): options.get(name, option.get("default"))
+            for name, option in self.options.items()
+        }
+        return self.apply(job, **given)
+
+
+def transform(
+    name: str,
+    *,
+    changes: Iterable[Facet] = (),
+    adds_motion: bool = False,
+    options: Mapping[str, Mapping[str, Any]] | None = None,
+    required: Iterable[str] = (),
+) -> Callable[[Callable[..., Iterable[Edit]]], Transform]:
+    """Make a function a transform.
+
+    The function takes the job and one keyword-only parameter an option (`run-up` becomes
+    `run_up`), and gives edits. Each option is a JSON Schema; its `default`, else None, is passed
+    when the recipe is silent. The docstring's first line is what `headrace transforms` shows.
+
+    Raises PluginError when parameters and options disagree or the docstring is missing.
+    """
+    schemas = dict(options or {})
+    wanted = tuple(required)
+
+    def decorate(function: Callable[..., Iterable[Edit]]) -> Transform:
+        _verify(name, function, schemas, wanted)
+        return Transform(name, function, frozenset(changes), adds_motion, schemas, wanted)
+
+    return decorate
+
+
+def _verify(
+    name: str,
+    function: Callable[..., Any],
+    options: Mapping[str, Any],
+    required: tuple[str, ...],
+) -> None:
+    where = f"transform `{name}` ({function.__module__}.{function.__qualname__})"
+    parameters = list(inspect.signature(function).parameters.values())
+    given = {p.name for p in parameters if p.kind is p.KEYWORD_ONLY}
+    offered = {option.replace("-", "_") for option in options}
+    positional = [
+        p for p in parameters if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)
+    ]
+    faults = []
+    if not inspect.getdoc(function):
+        faults.append("has no docstring; its first line is what users see")
+    if len(positional) != 1:
+        faults.append("must take exactly one positional parameter, the job")
+    if missing := sorted(given - offered):
+        faults.append(f"takes {', '.join(missing)}, for which there is no option")
+    if missing := sorted(offered - given):
+        faults.append(f"has the option {', '.join(missing)}, but takes no such keyword")
+    if unknown := sorted(set(required) - set(options)):
+        faults.append(f"requires {', '.join(unknown)}, which is no option")
+    if faults:
+        raise PluginError(
+            findings=[Finding.of("plugin-faulty", f"{where} {fault}") for fault in faults]
+        )
