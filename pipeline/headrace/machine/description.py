@@ -193,6 +193,7 @@ class Machine:
     margin: float
     homing: Homing
     machine_moves: bool
+    parameters: bool
     work_zero: WorkZero
     soft_limits: str | None
     soft_limit_numbers: str | None
@@ -226,6 +227,7 @@ class Machine:
             margin=float(data.get("margin", 1.0)),
             homing=Homing.of(data["homing"]),
             machine_moves=bool(data.get("machine-moves", False)),
+            parameters=bool(data.get("parameters", False)),
             work_zero=WorkZero.of(data["work-zero"]),
             soft_limits=limits.get("action"),
             soft_limit_numbers=limits.get("numbers"),

@@ -6,6 +6,7 @@ import inspect
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from keyword import iskeyword
 from typing import TYPE_CHECKING, Any
 
 from headrace.errors import PluginError
@@ -13,6 +14,7 @@ from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.job import Job
+
     from headrace.program import Edit
 
 
@@ -84,7 +86,7 @@ class Transform:
     def edits(self, job: Job, options: Mapping[str, Any]) -> Iterable[Edit]:
         """The edits for `job`; `options` as the recipe writes them, defaults filled in here."""
         given = {
-            name.replace("-", "_"): options.get(name, option.get("default"))
+            parameter(name): options.get(name, option.get("default"))
             for name, option in self.options.items()
         }
         return self.apply(job, **given)
@@ -101,7 +103,7 @@ def transform(
     """Make a function a transform.
 
     The function takes the job and one keyword-only parameter an option (`run-up` becomes
-    `run_up`), and gives edits. Each option is a JSON Schema; its `default`, else None, is passed
+    `run_up`, `from` becomes `from_`), and gives edits. Each option is a JSON Schema; its `default`, else None, is passed
     when the recipe is silent. The docstring's first line is what `headrace transforms` shows.
 
     Raises PluginError when parameters and options disagree or the docstring is missing.
@@ -116,6 +118,16 @@ def transform(
     return decorate
 
 
+def parameter(option: str) -> str:
+    """The function's parameter for an option.
+
+    >>> parameter("run-up"), parameter("from")
+    ('run_up', 'from_')
+    """
+    name = option.replace("-", "_")
+    return f"{name}_" if iskeyword(name) else name
+
+
 def _verify(
     name: str,
     function: Callable[..., Any],
@@ -125,10 +137,8 @@ def _verify(
     where = f"transform `{name}` ({function.__module__}.{function.__qualname__})"
     parameters = list(inspect.signature(function).parameters.values())
     given = {p.name for p in parameters if p.kind is p.KEYWORD_ONLY}
-    offered = {option.replace("-", "_") for option in options}
-    positional = [
-        p for p in parameters if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)
-    ]
+    offered = {parameter(option) for option in options}
+    positional = [p for p in parameters if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)]
     faults = []
     if not inspect.getdoc(function):
         faults.append("has no docstring; its first line is what users see")

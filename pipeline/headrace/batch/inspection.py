@@ -1,0 +1,84 @@
+"""Jobs one by one with all that their steps did, for people to look at; nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from headrace.batch.record import fallen
+from headrace.batch.sources import JobFile
+from headrace.card.names import card_names
+from headrace.errors import JobRefused
+from headrace.findings import Finding
+from headrace.report.causes import Takers
+
+if TYPE_CHECKING:
+    from headrace.plugins.registry import Registry
+    from headrace.recipe import CardFile, Plan, Step
+    from headrace.run import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A job or card file and what came of it; `outcome` is None where an error ended it."""
+
+    card_name: str
+    steps: tuple[Step, ...]
+    takers: Takers
+    outcome: Outcome | None
+    findings: tuple[Finding, ...]
+    exit_code: int
+
+
+def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterator[Seen]:
+    """The recipe's card files, then the jobs, each as soon as it is through."""
+    from headrace.run import prepare_card_file, prepare_job
+
+    card_files = [card_file.name for card_file in plan.card_files]
+    namings = card_names(card_files, [job.name for job in jobs], plan.machine.card)
+    finished: dict[str, Outcome] = {}
+    for card_file, naming in zip(plan.card_files, namings, strict=False):
+
+        def stand_alone(card_file: CardFile = card_file) -> Outcome:
+            if card_file.after is not None and card_file.after not in finished:
+                what = f"{card_file.name} goes on from {card_file.after}, which is not there"
+                raise JobRefused(findings=[Finding.of("card-file-unready", what, card_file.place)])
+            return prepare_card_file(card_file, plan, registry, finished)
+
+        seen = _seen(registry, card_file.name, naming.name, card_file.steps, stand_alone)
+        if seen.outcome is not None:
+            finished[card_file.name] = seen.outcome
+        yield seen
+    paths = {job.name: job.path for job in jobs}
+    for naming in namings[len(card_files) :]:
+
+        def by_recipe(name: str = naming.source) -> Outcome:
+            try:
+                data = paths[name].read_bytes()
+            except OSError as error:
+                what = f"{paths[name]} cannot be read: {error.strerror or error}"
+                raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
+            return prepare_job(name, data, plan, registry)
+
+        yield _seen(registry, naming.source, naming.name, plan.steps, by_recipe)
+
+
+def _seen(
+    registry: Registry,
+    name: str,
+    card_name: str,
+    steps: tuple[Step, ...],
+    run: Callable[[], Outcome],
+) -> Seen:
+    """Run with somebody watching the steps."""
+    takers = Takers()
+    registry.manager.register(takers)
+    try:
+        outcome = run()
+    except Exception as error:
+        record = fallen(name, error)
+        return Seen(card_name, steps, takers, None, record.findings, record.exit_code)
+    finally:
+        registry.manager.unregister(takers)
+    return Seen(card_name, steps, takers, outcome, outcome.findings, int(outcome.refused))

@@ -1,0 +1,113 @@
+"""One job in a batch: what to do, and what came of it. Small enough to send between processes."""
+
+from __future__ import annotations
+
+import traceback
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from headrace.card.writing import Content, stage
+from headrace.errors import HeadraceError
+from headrace.findings import Finding, Severity
+
+if TYPE_CHECKING:
+    from headrace.plugins.registry import Registry
+    from headrace.recipe import Plan
+    from headrace.run import Outcome, StepReport
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A job to prepare. `staged` is where its result goes (None: nowhere), unless the card holds
+    that already, as `standing` tells."""
+
+    name: str
+    path: Path
+    staged: Path | None = None
+    standing: Content | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What came of a job: `exit_code` as of the command, 0 where it is fit for the card.
+
+    `lines` and `moves` count the result, `source` and `content` tell source and result, `staged`
+    is where the result waits. `details` are for whoever mends headrace or a plugin.
+    """
+
+    name: str
+    exit_code: int
+    findings: tuple[Finding, ...]
+    steps: tuple[StepReport, ...] = ()
+    lines: int = 0
+    moves: int = 0
+    source: Content | None = None
+    content: Content | None = None
+    staged: Path | None = None
+    details: str = ""
+
+    @property
+    def ready(self) -> bool:
+        return self.exit_code == 0
+
+    @property
+    def added(self) -> int:
+        """Lines that the steps added."""
+        return sum(step.added for step in self.steps)
+
+    @property
+    def warnings(self) -> int:
+        return sum(finding.severity is Severity.WARN for finding in self.findings)
+
+
+def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
+    """Prepare one job, and stage the result. Whatever goes wrong is in the record."""
+    from headrace.run import prepare_job
+
+    try:
+        if not task.path.is_file():
+            raise OSError("it is no plain file")
+        data = task.path.read_bytes()
+    except OSError as error:
+        what = f"{task.path} cannot be read: {error.strerror or error}"
+        return Record(task.name, 1, (Finding.of("job-unreadable", what),))
+    try:
+        outcome = prepare_job(task.name, data, plan, registry)
+        return recorded(outcome, Content.of(data), task.staged, task.standing)
+    except Exception as error:
+        return fallen(task.name, error)
+
+
+def recorded(
+    outcome: Outcome, source: Content | None, staged: Path | None, standing: Content | None
+) -> Record:
+    """The record of an outcome, its result staged. Raises CardError where that fails."""
+    if outcome.result is None or outcome.job is None:
+        return Record(outcome.name, 1, outcome.findings, outcome.steps, source=source)
+    data = outcome.result.to_bytes()
+    content = Content.of(data)
+    if staged is not None and content != standing:
+        stage(staged, data, content)
+    else:
+        staged = None
+    return Record(
+        name=outcome.name,
+        exit_code=0,
+        findings=outcome.findings,
+        steps=outcome.steps,
+        lines=len(outcome.result),
+        moves=len(outcome.job.trace),
+        source=source,
+        content=content,
+        staged=staged,
+    )
+
+
+def fallen(name: str, error: Exception) -> Record:
+    """The record of a job that ended in an error."""
+    details = "".join(traceback.format_exception(error))
+    if isinstance(error, HeadraceError) and error.findings:
+        return Record(name, error.exit_code, error.findings, details=details)
+    what = f"{name}: {type(error).__name__}: {error}".splitlines()[0]
+    return Record(name, 70, (Finding.of("internal-fault", what),), details=details)

@@ -1,0 +1,14 @@
+"""The command line. What is asked for goes to standard output, talk goes to standard error.
+
+Exit codes: 0 fine, 1 a job was refused, 2 the command was misused, 3 a recipe, machine or set-up
+file is at fault, 4 a plugin is, 5 the card is, 70 headrace itself is, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+
+def main() -> None:
+    """Run the command and end the process."""
+    from headrace.cli.group import headrace
+
+    headrace(prog_name="headrace")

@@ -1,0 +1,66 @@
+"""What several sub-commands take, and how they begin."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from headrace.findings import Finding, Severity
+
+if TYPE_CHECKING:
+    from headrace.batch import JobFile
+    from headrace.plugins.registry import Registry
+    from headrace.recipe import Plan
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+recipe_argument = click.argument(
+    "recipe", type=click.Path(exists=True, dir_okay=False, path_type=Path)
+)
+set_option = click.option(
+    "--set", "overrides", multiple=True, metavar="PATH=VALUE",
+    help="A value instead of the recipe's, such as setup.sheet.thickness.most=18.6.",
+)  # fmt: skip
+workers_option = click.option(
+    "--jobs", "workers", type=click.IntRange(1, 256), metavar="N",
+    help="How many jobs to prepare at a time; as many as there are cores if not given.",
+)  # fmt: skip
+quiet_option = click.option("--quiet", is_flag=True, help="Say only what is wrong.")
+
+
+def jobs_argument(required: bool) -> Callable[[Command], Command]:
+    """Job files, and folders of them."""
+    kind = click.Path(exists=True, path_type=Path)
+    return click.argument("jobs", nargs=-1, required=required, type=kind)
+
+
+def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, list[Finding]]:
+    """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
+    a recipe that needs one of them is refused by itself)."""
+    from headrace.batch.pool import worker_registry
+    from headrace.plugins.registry import load_registry
+    from headrace.recipe import load_plan
+
+    plan = load_plan(recipe, load_registry(), overrides)
+    registry = worker_registry(plan)
+    faults = [replace(fault, severity=Severity.WARN) for fault in registry.faults]
+    return plan, registry, faults
+
+
+def collected(jobs: Sequence[Path]) -> tuple[tuple[JobFile, ...], list[Finding]]:
+    """The jobs meant, and what was passed over. Raises UsageError where there are none."""
+    from headrace.batch import collect_jobs
+    from headrace.cli.talking import say
+
+    try:
+        files, passed = collect_jobs(jobs)
+    except OSError as error:
+        raise click.UsageError(f"{error.filename} cannot be listed: {error.strerror}") from error
+    if jobs and not files:
+        say(passed)
+        raise click.UsageError("there are no jobs: " + ", ".join(str(path) for path in jobs))
+    return files, list(passed)

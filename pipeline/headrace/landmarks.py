@@ -1,0 +1,57 @@
+"""Named places of a program, where steps insert."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from headrace.language import EventKind, Trace
+from headrace.language.trace import CCW, LINE
+from headrace.program import Program
+
+
+@dataclass(frozen=True, slots=True)
+class Landmarks:
+    """Lines (from 0). Insert before `start` what comes before the job's own part, before `end`
+    what comes after it; `end` is the line of the program end, or the length of the program.
+
+    `first_cut` is the job's first cutting move, None if it never cuts; `tool_changes` are the
+    lines that change the tool.
+    """
+
+    start: int
+    end: int
+    first_cut: int | None
+    tool_changes: tuple[int, ...]
+
+    @classmethod
+    def of(cls, program: Program, trace: Trace) -> Landmarks:
+        """From a program and what it does."""
+        end = len(program) if trace.ended_at is None else trace.ended_at
+        return cls(
+            start=_start(program, end),
+            end=end,
+            first_cut=_first_cut(program, trace),
+            tool_changes=tuple(event.line for event in trace.events_of(EventKind.TOOL)),
+        )
+
+
+def _start(program: Program, end: int) -> int:
+    """The first line of the job's own that does anything: its heading stays above."""
+    for first, piece in program.numbered_pieces():
+        ids = piece.lineage.ids_of(piece.start, piece.stop)
+        for at in np.flatnonzero(ids < program.job_lines):
+            index = first + int(at)
+            if index >= end or program[index].is_code:
+                return min(index, end)
+    return end
+
+
+def _first_cut(program: Program, trace: Trace) -> int | None:
+    for block in trace.blocks:
+        cuts = np.flatnonzero((block.kind >= LINE) & (block.kind <= CCW))
+        for line in block.line[cuts[:1000]]:
+            if program[int(line)].origin is not None:
+                return int(line)
+    return None

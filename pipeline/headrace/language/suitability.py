@@ -1,0 +1,123 @@
+"""Is this a milling job at all? Judged from the whole file, after it was read and interpreted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+
+from headrace.findings import Finding, Place
+from headrace.language.trace import EventKind, Trace
+from headrace.program import Program, Text
+from headrace.program.text import ODD, RARE
+
+_LOOKED_AT = 2000
+_LONGEST = 400
+"""Kinds of files are told by their first lines that are no plain moves, and by their beginnings."""
+
+_SIGNS = (
+    ("conflict-marks", re.compile(r"(?:<{7}|={7}|>{7})(?: |$)"), "a mark of an unsettled merge"),
+    ("additive-job", re.compile(r"M ?(?:104|109|140|190)(?!\d)"), "a heater is set"),
+    ("additive-job", re.compile(r"G ?0*[01] [^(;]{0,80}E ?[-+.\d]"), "a move with extruder words"),
+    (
+        "robot-program",
+        re.compile(r"(?:DEF|PROC|MODULE|MOVE[JLC]|PTP|LIN|/PROG|/JOB|&ACCESS)\b"),
+        "a word of a robot's language",
+    ),
+    ("lathe-program", re.compile(r"(?:N ?\d+ ?)?G ?(?:96|97)(?![\d.])"), "a word of a lathe"),
+    (
+        "subprogram",
+        re.compile(r"(?:N ?\d+ ?)?(?:O ?(?:\d|<)|(?:[^(;]{0,60}[\d ])?M ?9[89](?!\d))"),
+        "a subprogram",
+    ),
+)
+"""Kinds of files and what gives them away at the beginning of a line."""
+
+
+def examine(program: Program, trace: Trace, assumed_units: str | None) -> list[Finding]:
+    """What speaks against the file as a whole; of files of another kind, the first sign only."""
+    alien = next(_alien(program), None)
+    if alien is not None:
+        return [alien]
+    return list(_whole(program, trace, assumed_units))
+
+
+def _alien(program: Program) -> Iterator[Finding]:
+    data = program.pieces[0].text.data if program.pieces else b""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")) or data[1:64:2].count(0) > 20:
+        yield Finding.of("wide-characters", "the file is in a two-byte encoding", _at(program, 0))
+    elif b"\0" in data:
+        line = int(np.searchsorted(program.pieces[0].text.starts, data.index(b"\0"), "right")) - 1
+        yield Finding.of("binary-file", "a NUL byte: this is no text", _at(program, line))
+    rubbish = sum(data[:4096].count(code) for code in (*range(1, 9), *range(14, 32)))
+    if rubbish * 50 > len(data[:4096]):
+        yield Finding.of("binary-file", "control characters throughout", _at(program, 0))
+    for index in program.lines_flagged(RARE)[:_LOOKED_AT].tolist():
+        text = program[index].text[:_LONGEST].upper()
+        start = len(text) - len(text.lstrip())
+        for name, sign, what in _SIGNS:
+            if sign.match(text, start):
+                yield Finding.of(name, what, _at(program, index))
+
+
+def _whole(program: Program, trace: Trace, assumed_units: str | None) -> Iterator[Finding]:
+    units = list(trace.events_of(EventKind.UNITS))
+    if not len(trace):
+        if not trace.findings:
+            yield Finding.of("no-motion", "the job moves nothing", _at(program, 0))
+    elif assumed_units is None:
+        first = int(trace.blocks[0].line[0])
+        if not any(event.line <= first for event in units):
+            what = "the job moves before any G20 or G21"
+            yield Finding.of("units-not-stated", what, _at(program, first))
+    if len({event.value for event in units}) > 1:
+        yield Finding.of("units-changed", "the job uses inch and mm", _at(program, units[-1].line))
+    yield from _ending(program, trace)
+    yield from _limits(program)
+
+
+def _ending(program: Program, trace: Trace) -> Iterator[Finding]:
+    if trace.ended_at is None:
+        opening = next((line for line in program if line.scan.percent or line.is_code), None)
+        if opening is not None and opening.scan.percent:
+            what = "a % opens the program and none ends it"
+            yield Finding.of("cut-short", what, _at(program, opening.index))
+        elif opening is not None:
+            yield Finding.of("no-end", "no M2 or M30", _at(program, len(program) - 1))
+        return
+    for index in range(trace.ended_at + 1, len(program)):
+        if program[index].is_code:
+            yield Finding.of("text-after-end", "words behind the program end", _at(program, index))
+            return
+
+
+def _limits(program: Program) -> Iterator[Finding]:
+    """Lengths that the standard limits: of line numbers (3.3.1) and lines (3.3)."""
+    for first, piece in program.numbered_pieces():
+        long = next(_long_numbers(piece.text), None)
+        if long is not None:
+            what = "a line number of more than five digits"
+            yield Finding.of("line-number-long", what, _at(program, first + long))
+        long_lines = np.flatnonzero(np.diff(piece.text.starts) > 258)
+        if len(long_lines):
+            what = "a line of more than 256 characters"
+            yield Finding.of("line-too-long", what, _at(program, first + int(long_lines[0])))
+
+
+def _long_numbers(text: Text) -> Iterator[int]:
+    """Lines with a line number of more than five digits."""
+    for chunk in text.chunks:
+        numbers = np.flatnonzero(chunk.letter == ord("N"))
+        for word in numbers[chunk.mantissa[numbers] > 99_999]:
+            yield chunk.first_line + int(chunk.line[word])
+        for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
+            if len(text.scan(int(line)).number or "") > 5:
+                yield int(line)
+
+
+def _at(program: Program, index: int) -> Place | None:
+    if index >= len(program):
+        return None
+    text = program[index].text
+    return Place(program.name, index + 1, 1, max(1, len(text)), text)

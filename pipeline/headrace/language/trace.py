@@ -1,0 +1,167 @@
+"""What a program does: moves in columns, and the events between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.findings import Finding
+from headrace.language.state import State
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int32]
+Kinds = npt.NDArray[np.uint8]
+
+RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
+KIND_NAMES = ("rapid", "feed", "cw", "ccw", "probe", "home")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArcColumns:
+    """The arcs among some moves: `rows` (k) are ascending indices of moves; the other arrays
+    (k) are the centre in the plane's first and second axis (mm), and the turn (rad, positive)."""
+
+    rows: Ints
+    centre_u: Floats
+    centre_v: Floats
+    turn: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What stays the same over a block of moves."""
+
+    plane: int
+    inverse_time: bool
+    spindle: str | None
+    speed: float | None
+    tool: int | None
+    mist: bool
+    flood: bool
+    outputs: tuple[tuple[int, bool], ...]
+    system: int
+    offset: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Block:
+    """Moves one behind the other, each beginning where the last one ends (n rows).
+
+    `base + rel` are the lines (from 0) in the program. `ends` are six arrays (n), X Y Z in mm and
+    A B C in degrees, in the numbers in force; `start` is where the first move begins. `feed` (n)
+    is in mm/min (with inverse time: moves a minute), NaN where none is in force.
+    """
+
+    base: int
+    rel: Ints
+    kind: Kinds
+    start: tuple[float, ...]
+    ends: tuple[Floats, ...]
+    feed: Floats
+    arcs: ArcColumns | None
+    setting: Setting
+
+    def __len__(self) -> int:
+        return len(self.kind)
+
+    @property
+    def line(self) -> Ints:
+        """The line of each move (n)."""
+        return self.rel + np.int32(self.base)
+
+    def starts(self, axis: int) -> Floats:
+        """Where each move begins along one axis (n)."""
+        begun = np.empty(len(self))
+        begun[:1] = self.start[axis]
+        begun[1:] = self.ends[axis][:-1]
+        return begun
+
+
+class EventKind(StrEnum):
+    """What happens besides motion."""
+
+    DWELL = "dwell"
+    STOP = "stop"
+    OPTIONAL_STOP = "optional-stop"
+    END = "end"
+    TOOL = "tool-change"
+    SPINDLE = "spindle"
+    COOLANT = "coolant"
+    OUTPUT = "output"
+    ZERO = "work-zero"
+    HOME = "home"
+    PROBE = "probe"
+    MESSAGE = "message"
+    ASKS = "asks"
+    OVERRIDES = "overrides"
+    UNITS = "units"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something at a line (from 0), after `moves` moves of the program.
+
+    `value` says more: seconds of a dwell, `cw`, `ccw` or `off` of a spindle, a tool's number.
+    """
+
+    line: int
+    kind: EventKind
+    value: object
+    moves: int
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """The whole of what a program does.
+
+    `ended_at` is the line of the program's end, or None; `end` is the state behind the last line.
+    """
+
+    blocks: tuple[Block, ...]
+    events: tuple[Event, ...]
+    findings: tuple[Finding, ...]
+    end: State
+    ended_at: int | None
+
+    def __len__(self) -> int:
+        return sum(len(block) for block in self.blocks)
+
+    def events_of(self, *kinds: EventKind) -> Iterator[Event]:
+        """The events of some kinds, in order."""
+        return (event for event in self.events if event.kind in kinds)
+
+    @cached_property
+    def line(self) -> Ints:
+        """The line of every move (m)."""
+        return _joined([block.line for block in self.blocks], np.int32)
+
+    @cached_property
+    def kind(self) -> Kinds:
+        """The kind of every move (m)."""
+        return _joined([block.kind for block in self.blocks], np.uint8)
+
+    def ends(self, axis: int) -> Floats:
+        """Where every move ends along one axis (m)."""
+        return _joined([block.ends[axis] for block in self.blocks], np.float64)
+
+    def starts(self, axis: int) -> Floats:
+        """Where every move begins along one axis (m)."""
+        return _joined([block.starts(axis) for block in self.blocks], np.float64)
+
+    @cached_property
+    def feed(self) -> Floats:
+        """The feed of every move (m)."""
+        return _joined([block.feed for block in self.blocks], np.float64)
+
+
+_Kind = TypeVar("_Kind", bound=np.generic)
+
+
+def _joined(parts: list[npt.NDArray[_Kind]], dtype: type[_Kind]) -> npt.NDArray[_Kind]:
+    return np.concatenate(parts) if parts else np.zeros(0, dtype)

@@ -1,0 +1,171 @@
+"""Finding transforms: installed distributions, and files that a recipe names.
+
+Each plugin is loaded by itself: a broken one is one reported fault and never stops the others.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import Distribution, EntryPoint, distributions
+from pathlib import Path
+from types import MappingProxyType, ModuleType
+from zlib import crc32
+
+import pluggy
+
+from headrace.errors import PluginError
+from headrace.findings import Finding, Place
+from headrace.plugins import hookspecs
+from headrace.plugins.hooks import PROJECT, hookimpl
+from headrace.plugins.transform import Transform
+from headrace.program import Program
+
+
+@dataclass(frozen=True)
+class Registry:
+    """The transforms that recipes may name, and the hooks to call.
+
+    `faults` are the plugins that could not be loaded.
+    """
+
+    transforms: Mapping[str, Transform]
+    faults: tuple[Finding, ...]
+    manager: pluggy.PluginManager
+
+    def with_files(self, paths: Sequence[Path], places: Sequence[Place]) -> Registry:
+        """This registry and the transforms of plugin files beside a recipe.
+
+        Raises PluginError for a file that cannot be loaded.
+        """
+        if not paths:
+            return self
+        manager = _manager()
+        for name, plugin in self.manager.list_name_plugin():
+            manager.register(plugin, name)
+        for path, place in zip(paths, places, strict=True):
+            try:
+                _register(manager, _offering(_module(path)), path.name)
+            except Exception as error:
+                raise PluginError(findings=[_fault(path.name, error, place)]) from error
+        return _collected(manager, self.faults)
+
+    def step_done(self, name: str, before: Program, after: Program) -> None:
+        """Tell the watchers that a step has run and has kept its contract."""
+        self.manager.hook.headrace_step_done(name=name, before=before, after=after)
+
+
+def load_registry() -> Registry:
+    """The transforms of all installed plugins, in the entry point group `headrace`."""
+    manager = _manager()
+    faults: list[Finding] = []
+    for distribution, entry_point in _entry_points():
+        provider = f"{distribution.metadata['Name']} {distribution.version}"
+        try:
+            _register(manager, entry_point.load(), provider)
+        except Exception as error:
+            faults.append(_fault(f"{entry_point.value} ({provider})", error, None))
+    return _collected(manager, tuple(faults))
+
+
+def _entry_points() -> Iterable[tuple[Distribution, EntryPoint]]:
+    found: dict[str, tuple[Distribution, EntryPoint]] = {}
+    for distribution in distributions():
+        for entry_point in distribution.entry_points:
+            if entry_point.group == PROJECT:
+                found.setdefault(entry_point.value, (distribution, entry_point))
+    return [found[value] for value in sorted(found)]
+
+
+def _manager() -> pluggy.PluginManager:
+    manager = pluggy.PluginManager(PROJECT)
+    manager.add_hookspecs(hookspecs)
+    return manager
+
+
+def _module(path: Path) -> ModuleType:
+    """A plugin file as a module with a name of its own, so that two recipes never clash."""
+    name = f"headrace_local_{path.stem}_{crc32(str(path.resolve()).encode()):08x}"
+    spec = importlib.util.spec_from_file_location(name, path)
+    if spec is None or spec.loader is None:
+        raise ImportError(f"{path.name} is not a Python file")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    try:
+        spec.loader.exec_module(module)
+    except BaseException:
+        del sys.modules[name]
+        raise
+    return module
+
+
+def _offering(module: ModuleType) -> object:
+    """The module itself where it implements hooks, else an offer of the transforms in it."""
+    if any(hasattr(value, f"{PROJECT}_impl") for value in vars(module).values()):
+        return module
+    transforms = [value for value in vars(module).values() if isinstance(value, Transform)]
+
+    class Offer:
+        @hookimpl
+        def headrace_transforms(self) -> Iterable[Transform]:
+            return transforms
+
+    return Offer()
+
+
+def _register(manager: pluggy.PluginManager, plugin: object, provider: str) -> None:
+    """Register a plugin; a hook that nobody specified is refused by name."""
+    manager.register(plugin, provider)
+    try:
+        manager.check_pending()
+        if not any(True for _ in manager.get_hookcallers(plugin) or ()):
+            raise ImportError("it implements no hook; mark one with @hookimpl")
+    except Exception:
+        manager.unregister(plugin)
+        raise
+
+
+def _collected(manager: pluggy.PluginManager, faults: tuple[Finding, ...]) -> Registry:
+    """Ask every plugin for its transforms; two of one name are a fault of the later one."""
+    transforms: dict[str, Transform] = {}
+    found = list(faults)
+    for name, plugin in manager.list_name_plugin():
+        hook = getattr(plugin, "headrace_transforms", None)
+        if hook is None:
+            continue
+        try:
+            offered = [_provided(transform, name) for transform in hook()]
+        except Exception as error:
+            found.append(_fault(name, error, None))
+            continue
+        for transform in offered:
+            if transform.name in transforms:
+                other = transforms[transform.name].provider
+                what = f"`{transform.name}` is offered by {other} and by {name}"
+                found.append(Finding.of("name-taken", what))
+                continue
+            transforms[transform.name] = transform
+    return Registry(MappingProxyType(dict(sorted(transforms.items()))), tuple(found), manager)
+
+
+def _provided(transform: object, provider: str) -> Transform:
+    if not isinstance(transform, Transform):
+        raise TypeError(f"headrace_transforms gave {transform!r}, which is no transform")
+    return Transform(
+        transform.name,
+        transform.apply,
+        transform.may_change,
+        transform.adds_motion,
+        transform.options,
+        transform.required,
+        provider,
+    )
+
+
+def _fault(provider: str, error: Exception, place: Place | None) -> Finding:
+    if isinstance(error, PluginError):
+        return error.findings[0]
+    what = f"the plugin {provider} cannot be loaded: {type(error).__name__}: {error}"
+    return Finding.of("plugin-unloadable", what.splitlines()[0], place)

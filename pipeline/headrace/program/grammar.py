@@ -1,0 +1,248 @@
+"""The grammar of one line, after RS274/NGC (NISTIR 6556) section 3.3 and appendix E.
+
+`scan` takes a line apart, column by column, and never raises: what is wrong with a line is in its
+`faults`. Comments to the end of the line (`;`) are common practice and read too. Letters are
+case-insensitive, spaces and tabs have no meaning outside comments (3.3).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from headrace.program.expression import Expression, Reader, ReadingError
+
+LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A letter and its value. `start` and `end` are columns (from 0) in the line's text.
+
+    `value` is the exact number, or None where the value is a parameter or an expression.
+    """
+
+    letter: str
+    value: Decimal | None
+    expression: Expression | None
+    start: int
+    end: int
+
+    @property
+    def code(self) -> str:
+        """Letter and number in one spelling: `G01` and `g1.0` are both `G1`."""
+        return f"{self.letter}{plain(self.value)}" if self.value is not None else self.letter
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """`#index = value`, both expressions."""
+
+    index: Expression
+    value: Expression
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Comment:
+    """A comment; `text` is what stands inside, `start` and `end` are those of the whole."""
+
+    text: str
+    start: int
+    end: int
+    semicolon: bool
+
+    @property
+    def message(self) -> str | None:
+        """What is shown to the operator, where the comment is a message (3.3.4)."""
+        head, comma, rest = self.text.partition(",")
+        is_message = comma and head.replace(" ", "").replace("\t", "").upper() == "MSG"
+        return rest if is_message and not self.semicolon else None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong, where: `name` is a kind of finding, columns count from 0.
+
+    A fault that is not `fatal` leaves no doubt about the words of the line.
+    """
+
+    name: str
+    what: str
+    column: int
+    length: int = 1
+    fatal: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """One line, taken apart. After a fatal fault the items end where it stands."""
+
+    text: str
+    block_delete: bool
+    number: str | None
+    number_span: tuple[int, int] | None
+    words: tuple[Word, ...]
+    settings: tuple[Setting, ...]
+    comments: tuple[Comment, ...]
+    percent: bool
+    faults: tuple[Fault, ...]
+
+    @property
+    def is_code(self) -> bool:
+        """Whether the line holds anything to do: a word, a setting, or a fatal fault."""
+        return bool(self.words or self.settings or self.fatal)
+
+    @property
+    def fatal(self) -> Fault | None:
+        """The fault behind which the line could not be read, if there is one."""
+        return next((fault for fault in self.faults if fault.fatal), None)
+
+
+def plain(value: Decimal) -> str:
+    """A decimal without exponent, trailing zeros or sign of zero."""
+    text = format(value, "f")
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def scan(text: str) -> Scan:
+    """Take one line (without line end) apart."""
+    comments, faults, blank = _comments(text)
+    reader = Reader(text, blank)
+    words: list[Word] = []
+    settings: list[Setting] = []
+    block_delete = False
+    number: str | None = None
+    number_span: tuple[int, int] | None = None
+    percent = False
+    if reader.peek() == "%":
+        percent = True
+        reader.take()
+        if reader.peek():
+            faults.append(
+                Fault("bad-character", "text beside the % sign", reader.column, len(reader.peek()))
+            )
+    else:
+        try:
+            if reader.peek() == "/":
+                reader.take()
+                block_delete = True
+            if reader.peek() == "N":
+                number, number_span = _line_number(reader)
+            while reader.peek():
+                _item(reader, words, settings)
+        except ReadingError as trouble:
+            faults.append(Fault(trouble.name, str(trouble), trouble.column, trouble.length))
+    return Scan(
+        text=text,
+        block_delete=block_delete,
+        number=number,
+        number_span=number_span,
+        words=tuple(words),
+        settings=tuple(settings),
+        comments=tuple(comments),
+        percent=percent,
+        faults=tuple(faults),
+    )
+
+
+def _item(reader: Reader, words: list[Word], settings: list[Setting]) -> None:
+    """One word or parameter setting."""
+    start = reader.column
+    character = reader.take()
+    if character == "#":
+        index = reader.real()
+        if reader.peek() != "=":
+            raise ReadingError("setting-without-equals", "a parameter as an item needs `=`", start)
+        reader.take()
+        settings.append(Setting(index, reader.real(), start, reader.behind))
+        return
+    if character == "N":
+        raise ReadingError(
+            "line-number-misplaced", "a line number must come first on its line", start
+        )
+    if character not in LETTERS:
+        if character == "E" and words and words[-1].value is not None and reader.at_number():
+            raise ReadingError("exponent", "numbers have no exponent in this language", start)
+        if character.isascii() and character.isalpha():
+            raise ReadingError("unknown-letter", f"no word starts with {character}", start)
+        raise ReadingError("bad-character", f"{character!r} has no meaning here", start)
+    if not reader.at_value():
+        raise ReadingError("word-without-value", f"{character} has no number", start)
+    if reader.at_number():
+        value = reader.number()
+        words.append(Word(character, value, None, start, reader.behind))
+    else:
+        words.append(Word(character, None, reader.real(), start, reader.behind))
+
+
+def _line_number(reader: Reader) -> tuple[str, tuple[int, int]]:
+    start = reader.column
+    reader.take()
+    digits = reader.digits()
+    if not digits or reader.peek() in ("+", "-", "."):
+        raise ReadingError("line-number-bad", "a line number is one to five plain digits", start)
+    return digits, (start, reader.behind)
+
+
+def _comments(text: str) -> tuple[list[Comment], list[Fault], list[tuple[int, int]]]:
+    """The comments, what is wrong with them, and the spans that they take.
+
+    The standard ends a comment at the first `)` and forbids a second `(` before it. Controllers
+    differ there, so nested ones are taken as a whole and reported.
+    """
+    comments: list[Comment] = []
+    faults: list[Fault] = []
+    spans: list[tuple[int, int]] = []
+    column = 0
+    while column < len(text):
+        character = text[column]
+        if character == ";":
+            comments.append(Comment(text[column + 1 :], column, len(text), True))
+            spans.append((column, len(text)))
+            break
+        if character == "(":
+            end, nested = _closing(text, column)
+            if nested:
+                faults.append(
+                    Fault(
+                        "comment-nested", "a comment inside a comment", column, end - column, False
+                    )
+                )
+            closed = end <= len(text)
+            if not closed:
+                end = len(text)
+                faults.append(
+                    Fault(
+                        "comment-open", "a comment that is not closed", column, end - column, False
+                    )
+                )
+            inside = text[column + 1 : end - 1] if closed else text[column + 1 :]
+            comments.append(Comment(inside, column, end, False))
+            spans.append((column, end))
+            column = end
+            continue
+        column += 1
+    return comments, faults, spans
+
+
+def _mild(name: str, what: str, start: int, end: int) -> Fault:
+    return Fault(name, what, start, end - start, fatal=False)
+
+
+def _closing(text: str, start: int) -> tuple[int, bool]:
+    """Where the comment at `start` ends (past the text if it does not), and if it is nested."""
+    depth = 0
+    nested = False
+    for column in range(start, len(text)):
+        if text[column] == "(":
+            depth += 1
+            nested = nested or depth > 1
+        elif text[column] == ")":
+            depth -= 1
+            if depth == 0:
+                return column + 1, nested
+    return len(text) + 1, nested

@@ -1,0 +1,175 @@
+"""A program: runs of lines over immutable texts.
+
+A program is a row of pieces, each a run of lines of one text. Editing makes a new program that
+shares every untouched piece with the old one: untouched lines come out byte for byte, every line
+knows where it comes from, and what was worked out for a text serves all programs that hold it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.program.edits import Cause, Edit
+from headrace.program.line import Line
+from headrace.program.lineage import Lineage
+from headrace.program.text import BIT, COMMENT, ODD, Text
+
+Longs = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """Lines `start` to `stop` of a text."""
+
+    text: Text
+    start: int
+    stop: int
+    lineage: Lineage
+
+    def __len__(self) -> int:
+        return self.stop - self.start
+
+    @property
+    def data(self) -> memoryview:
+        """The bytes of these lines."""
+        starts = self.text.starts
+        return memoryview(self.text.data)[starts[self.start] : starts[self.stop]]
+
+
+class Program:
+    """An immutable run of lines. Reading never judges and never raises."""
+
+    def __init__(self, pieces: Iterable[Piece], name: str, job_lines: int, next_id: int) -> None:
+        """`job_lines` is the length of the job as it was read, `next_id` the first free id."""
+        self.pieces: tuple[Piece, ...] = tuple(piece for piece in pieces if len(piece))
+        self.name = name
+        self.job_lines = job_lines
+        self.next_id = next_id
+        self._firsts = [0]
+        for piece in self.pieces:
+            self._firsts.append(self._firsts[-1] + len(piece))
+
+    @classmethod
+    def read(cls, data: bytes, name: str = "job") -> Program:
+        """A program from a file's bytes; writing it gives the same bytes."""
+        text = Text(data)
+        return cls([Piece(text, 0, len(text), Lineage())], name, len(text), len(text))
+
+    def __len__(self) -> int:
+        return self._firsts[-1]
+
+    def __iter__(self) -> Iterator[Line]:
+        for first, piece in self.numbered_pieces():
+            for at in range(piece.start, piece.stop):
+                index = first + at - piece.start
+                yield Line(index, piece.text, at, piece.lineage, self.job_lines)
+
+    def __getitem__(self, index: int) -> Line:
+        if not 0 <= index < len(self):
+            raise IndexError(f"there is no line {index} in a program of {len(self)} lines")
+        which = bisect_right(self._firsts, index) - 1
+        piece = self.pieces[which]
+        at = piece.start + index - self._firsts[which]
+        return Line(index, piece.text, at, piece.lineage, self.job_lines)
+
+    def numbered_pieces(self) -> Iterator[tuple[int, Piece]]:
+        """Each piece with the number of its first line in the program."""
+        return zip(self._firsts, self.pieces, strict=False)
+
+    def parts(self) -> Iterator[memoryview]:
+        """The bytes of the program, in order and without copying."""
+        for piece in self.pieces:
+            yield piece.data
+
+    def to_bytes(self) -> bytes:
+        """The whole program as bytes."""
+        return b"".join(self.parts())
+
+    @cached_property
+    def line_end(self) -> str:
+        """The line end that most lines of the job have; LF where there is none."""
+        data = max((piece.text.data for piece in self.pieces), key=len, default=b"")
+        pairs = data.count(b"\r\n")
+        counts = {"\n": data.count(b"\n") - pairs, "\r\n": pairs, "\r": data.count(b"\r") - pairs}
+        return max(counts, key=lambda end: counts[end])
+
+    def lines_with(self, letter: str, *numbers: float) -> Longs:
+        """Indices, ascending, of the lines that hold a word with this letter.
+
+        With `numbers`, only of those where the word has one of the numbers. Words whose value is
+        an expression are found by their letter alone.
+        """
+        found: list[Longs] = []
+        for first, piece in self.numbered_pieces():
+            lines, values = _words(piece.text, letter)
+            here = (lines >= piece.start) & (lines < piece.stop)
+            if numbers:
+                here &= np.isin(values, numbers)
+            found.append(np.unique(lines[here]) + (first - piece.start))
+        return np.concatenate(found) if found else np.zeros(0, np.int64)
+
+    def lines_flagged(self, flag: int) -> Longs:
+        """Indices, ascending, of the lines with a flag of `text`, such as COMMENT."""
+        found = [
+            np.flatnonzero(_flags(piece.text)[piece.start : piece.stop] & flag) + first
+            for first, piece in self.numbered_pieces()
+        ]
+        return np.concatenate(found) if found else np.zeros(0, np.int64)
+
+    def lines_with_comments(self) -> Longs:
+        """Indices, ascending, of the lines that hold a comment."""
+        return self.lines_flagged(COMMENT)
+
+    def ids(self) -> npt.NDArray[np.int32]:
+        """For each line (n) what stays with it through all steps: below `job_lines` the index in
+        the job, above that the number of a line that a step added."""
+        runs = [piece.lineage.ids_of(piece.start, piece.stop) for piece in self.pieces]
+        return np.concatenate(runs) if runs else np.zeros(0, np.int32)
+
+    def edited(self, edits: Iterable[Edit], cause: Cause) -> Program:
+        """The next program. Raises PluginError where the edits contradict each other."""
+        from headrace.program.editing import apply
+
+        return apply(self, edits, cause)
+
+
+def _flags(text: Text) -> npt.NDArray[np.uint8]:
+    """The flags of all lines of a text (n)."""
+    found = text.memo.get("flags")
+    if found is None:
+        parts: Sequence[npt.NDArray[np.uint8]] = [chunk.flags for chunk in text.chunks]
+        found = np.concatenate(parts) if parts else np.zeros(0, np.uint8)
+        text.memo["flags"] = found
+    assert isinstance(found, np.ndarray)
+    return found
+
+
+def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
+    """Lines and values of all words of a letter in a text, in order; NaN for expressions."""
+    key = ("words", letter)
+    found = text.memo.get(key)
+    if found is None:
+        lines: list[Longs] = [np.zeros(0, np.int64)]
+        values: list[npt.NDArray[np.float64]] = [np.zeros(0)]
+        for chunk in text.chunks:
+            if (chunk.letters & BIT[letter]).any():
+                at = np.flatnonzero(chunk.letter == ord(letter))
+                lines.append(chunk.line[at].astype(np.int64) + chunk.first_line)
+                values.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
+            for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
+                for word in text.scan(int(line)).words:
+                    if word.letter == letter:
+                        lines.append(np.array([line]))
+                        value = float("nan") if word.value is None else float(word.value)
+                        values.append(np.array([value]))
+        every = np.concatenate(lines)
+        order = np.argsort(every, kind="stable")
+        found = text.memo[key] = (every[order], np.concatenate(values)[order])
+    assert isinstance(found, tuple)
+    return found

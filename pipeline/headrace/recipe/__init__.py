@@ -1,0 +1,16 @@
+"""Recipes: what to do to every job, for which machine and which set-up."""
+
+from headrace.recipe.composed import Composed, compose
+from headrace.recipe.plan import CardFile, Plan, Transforms, check_recipe, load_plan
+from headrace.recipe.step import Step
+
+__all__ = [
+    "CardFile",
+    "Composed",
+    "Plan",
+    "Step",
+    "Transforms",
+    "check_recipe",
+    "compose",
+    "load_plan",
+]

@@ -1,0 +1,132 @@
+"""Files that make one recipe: its parents, its machine, its set-up.
+
+A child's keys count before its parent's. Mappings are merged key by key, lists and single values
+are replaced. Every value keeps the place where it was written, whatever file that is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import islice
+from pathlib import Path
+from typing import NoReturn
+
+from headrace.errors import RecipeError
+from headrace.findings import Finding, Place
+from headrace.recipe.document import read_document
+from headrace.recipe.node import Entry, Leaf, Table
+from headrace.recipe.wording import kind_of, nearest, told
+
+MOST_PARENTS = 8
+KINDS = {"recipe": "a recipe", "machine": "a machine description", "setup": "a set-up"}
+_MOST_NAMES = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """A recipe merged with all its parents, and the files read, the child's first."""
+
+    root: Table
+    files: tuple[Path, ...]
+
+
+def load_chain(path: Path) -> Chain:
+    """A recipe and its parents as one. Raises RecipeError."""
+    root = load_file(path, "recipe", None)
+    files = [path]
+    seen = {path.resolve()}
+    while (parent := root.entries.get("extends")) is not None:
+        named = parent.node
+        if not isinstance(named, Leaf) or not isinstance(named.value, str) or not named.value:
+            what = "`extends` must be text, the path of one recipe"
+            _refuse("recipe-wrong-type", what, named.place, "name one file; it may extend another")
+        path = referenced(named)
+        if path.resolve() in seen:
+            what = f"{told(named.value)} leads back to a recipe that it is extended by"
+            _refuse("recipe-extends-cycle", what, named.place)
+        if len(files) > MOST_PARENTS:
+            what = f"more than {MOST_PARENTS} recipes extend one another"
+            _refuse("recipe-extends-deep", what, named.place)
+        child = Table({k: e for k, e in root.entries.items() if k != "extends"}, root.place)
+        root = merged(child, load_file(path, "recipe", named.place))
+        files.append(path)
+        seen.add(path.resolve())
+    return Chain(root, tuple(files))
+
+
+def merged(child: Table, parent: Table) -> Table:
+    """Both as one; what the child says counts."""
+    entries = dict(parent.entries)
+    for key, entry in child.entries.items():
+        node = entry.node
+        if isinstance(node, Table) and isinstance(other := parent.get(key), Table):
+            node = merged(node, other)
+        entries[key] = Entry(entry.key, node)
+    return Table(entries, child.place)
+
+
+def referenced(named: Leaf) -> Path:
+    """The path that a value names, counted from the folder of the file that writes it."""
+    return Path(named.place.file).parent / str(named.value)
+
+
+def load_file(path: Path, kind: str, named: Place | None) -> Table:
+    """A file of a known kind, `named` at a place of another file. Raises RecipeError."""
+    try:
+        root = read_document(path).root
+    except RecipeError as error:
+        found = [_where(finding, path, named) for finding in error.findings]
+        raise RecipeError(findings=found) from None
+    if not isinstance(root, Table):
+        what = f"{path} must hold keys and values; this is {kind_of_node(root)}"
+        _refuse("recipe-wrong-type", what, root.place, f"begin with `format: headrace-{kind}/1`")
+    _check_format(root, kind)
+    return root
+
+
+def kind_of_node(node: object) -> str:
+    """What a node is, in words."""
+    return kind_of(node.value) if isinstance(node, Leaf) else "a list"
+
+
+def _where(finding: Finding, path: Path, named: Place | None) -> Finding:
+    """A fault of the file as a whole is shown where the file is named."""
+    remedy = finding.remedy
+    if finding.name == "recipe-missing" and (close := _neighbour(path)):
+        remedy = f"did you mean `{close}`? {remedy}"
+    return replace(finding, place=finding.place or named, remedy=remedy)
+
+
+def _neighbour(path: Path) -> str | None:
+    try:
+        names = [entry.name for entry in islice(path.parent.iterdir(), _MOST_NAMES)]
+    except OSError:
+        return None
+    return nearest(path.name, sorted(names))
+
+
+def _check_format(root: Table, kind: str) -> None:
+    wanted = f"headrace-{kind}/1"
+    stated = root.get("format")
+    remedy = f"write `format: {wanted}` as the first line"
+    if stated is None:
+        close = nearest("format", root.entries)
+        place = root.entries[close].key if close else root.place
+        hint = f"`{close}` is not known; " if close else ""
+        _refuse("recipe-format", f"{hint}`format` is missing", place, remedy)
+    if isinstance(stated, Leaf) and stated.value == wanted:
+        return
+    what = f"this must be {KINDS[kind]}"
+    if isinstance(stated, Leaf):
+        text = str(stated.value)
+        other = next((KINDS[k] for k in KINDS if text.startswith(f"headrace-{k}/")), None)
+        what += f", and the file says {told(stated.value)}"
+        if other == KINDS[kind]:
+            remedy = f"this version of headrace reads {told(wanted)}"
+        elif other is not None:
+            remedy = f"name {KINDS[kind]} here; this file is {other}"
+    _refuse("recipe-format", what, stated.place, remedy)
+
+
+def _refuse(name: str, what: str, place: Place, remedy: str | None = None) -> NoReturn:
+    raise RecipeError(findings=[Finding.of(name, what, place, remedy=remedy)])

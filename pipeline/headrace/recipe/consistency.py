@@ -1,0 +1,172 @@
+"""What no schema can say: values of one document that contradict each other.
+
+Only for documents that their schema has accepted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+from headrace.findings import Finding
+from headrace.recipe.node import Items, Leaf, Node, Path, Table, find, key_place_at, place_at, plain
+from headrace.recipe.wording import label, listed, nearest, told
+
+
+def machine_findings(machine: Node) -> list[Finding]:
+    """What contradicts itself in a machine description."""
+    data = plain(machine)
+    found = list(_homing(machine, data))
+    for letter, axis in data["axes"].items():
+        path: Path = ("axes", letter)
+        low, high = axis["travel"]
+        if low >= high:
+            what = f"{label((*path, 'travel'))} goes from {low} to {high}"
+            remedy = "write the lower number first; the ends differ"
+            found.append(_contradiction(machine, (*path, "travel"), what, remedy))
+            continue
+        found.extend(_homed_number(machine, data, letter))
+        found.extend(_park(machine, data, letter))
+    found.extend(_spindle_and_probe(machine, data))
+    if data.get("card", {}).get("names", "short") == "short":
+        extension = data.get("card", {}).get("extension", "NC")
+        if len(extension) > 3:
+            what = f"short names have three characters behind the point, not {told(extension)}"
+            found.append(_contradiction(machine, ("card", "extension"), what))
+    return found
+
+
+def _homing(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    homing = data["homing"]
+    if homing["by"] == "word" and "word" not in homing:
+        what = "`homing` lacks `word`, and `by` says that a word homes the machine"
+        place = key_place_at(machine, ("homing",))
+        remedy = "add `word`: the G code that runs to the homing switches, such as G28"
+        yield Finding.of("recipe-missing-key", what, place, remedy=remedy)
+    if homing["by"] == "by-hand" and "word" in homing:
+        what = "`homing.word` is given, and `by` says that the operator homes the machine"
+        yield _contradiction(machine, ("homing", "word"), what, key=True)
+    named = Counter(axis for group in homing.get("order", []) for axis in group)
+    if named and set(named.values()) | {len(named)} != {1, 3}:
+        what = f"`homing.order` names {listed(named.elements())}"
+        yield _contradiction(machine, ("homing", "order"), what, "name x, y and z once each")
+
+
+def _homed_number(machine: Node, data: dict[str, Any], letter: str) -> Iterator[Finding]:
+    """Shown after homing is a place within travel or a back-off away, at the end of the switch."""
+    axis = data["axes"][letter]
+    low, high = axis["travel"]
+    homed, path = axis["homed-number"], ("axes", letter, "homed-number")
+    slack = axis.get("back-off", 0) + data.get("margin", 1)
+    if not low - slack <= homed <= high + slack:
+        what = f"{label(path)} is {homed}, which is far outside the travel of {low} to {high}"
+        yield _contradiction(
+            machine, path, what, "state both in the numbers shown right after homing"
+        )
+    elif homed != (middle := (low + high) / 2) and (homed < middle) != (axis["home-end"] == "low"):
+        what = (
+            f"{label(path)} is {homed}, at the other end of {low} to {high} than"
+            f" `home-end: {axis['home-end']}` says"
+        )
+        yield _contradiction(
+            machine, path, what, "state travel in the numbers shown right after homing"
+        )
+
+
+def _park(machine: Node, data: dict[str, Any], letter: str) -> Iterator[Finding]:
+    at = data.get("park", {}).get(letter)
+    low, high = data["axes"][letter]["travel"]
+    if at is not None and not low <= at <= high:
+        what = f"{label(('park', letter))} is {at}, outside the travel of {low} to {high}"
+        yield _contradiction(machine, ("park", letter), what)
+
+
+def _spindle_and_probe(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    slowest, fastest = data["spindle"]["range"]
+    if slowest > fastest:
+        what = f"`spindle.range` goes from {slowest} to {fastest}"
+        yield _contradiction(machine, ("spindle", "range"), what, "write the slowest speed first")
+    if (probe := data.get("probe")) and probe["slow"] > probe["quick"]:
+        what = f"`probe.slow` is {probe['slow']}, more than `probe.quick`, {probe['quick']}"
+        yield _contradiction(machine, ("probe", "slow"), what)
+
+
+def setup_findings(setup: Node) -> list[Finding]:
+    """What contradicts itself in a set-up."""
+    data = plain(setup)
+    found = [
+        *_span(setup, ("sheet", "thickness")),
+        *_span(setup, ("tool", "stick-out")),
+    ]
+    for number, clamp in enumerate(data.get("clamps", [])):
+        for axis, start, end in zip("XY", clamp["from"], clamp["to"], strict=True):
+            if start >= end:
+                path = ("clamps", number, "to")
+                what = f"{label(path)} is not beyond its `from` along {axis}: {start} to {end}"
+                remedy = "state the lower left corner first, then the upper right one"
+                found.append(_contradiction(setup, path, what, remedy))
+                break
+    return found
+
+
+def _span(setup: Node, path: Path) -> Iterator[Finding]:
+    node = find(setup, path)
+    ways: tuple[Path, Path]
+    if isinstance(node, Items):
+        ways = (*path, 0), (*path, 1)
+    elif isinstance(node, Table):
+        ways = (*path, "least"), (*path, "most")
+    else:
+        return
+    least, most = (plain(part) for way in ways if (part := find(setup, way)) is not None)
+    if least > most:
+        what = f"{label(path)} has {least} as the least and {most} as the most"
+        yield _contradiction(setup, ways[1], what, "write the smaller number as the least")
+
+
+def card_file_findings(recipe: Node) -> list[Finding]:
+    """Card files that share a name, or whose `after` leads nowhere or in a circle."""
+    data = plain(recipe).get("card-files", [])
+    found: list[Finding] = []
+    first: dict[str, str] = {}
+    for number, card_file in enumerate(data):
+        name = card_file["name"]
+        if (other := first.setdefault(name.lower(), name)) is not name:
+            what = f"two card files are called {told(name)}"
+            if other != name:
+                what = f"{told(other)} and {told(name)} are one name on a card"
+            place = place_at(recipe, ("card-files", number, "name"))
+            found.append(Finding.of("recipe-card-file", what, place))
+    names = [card_file["name"] for card_file in data]
+    for number, card_file in enumerate(data):
+        after = card_file.get("after")
+        if after is not None and after not in names:
+            close = nearest(after, names)
+            hint = f"did you mean `{close}`? " if close else ""
+            what = f"{told(card_file['name'])} comes after {told(after)}, which is no card file"
+            place = place_at(recipe, ("card-files", number, "after"))
+            remedy = f"{hint}card files: {listed(names)}"
+            found.append(Finding.of("recipe-card-file", what, place, remedy=remedy))
+    return [*found, *_circles(recipe, data)]
+
+
+def _circles(recipe: Node, data: list[dict[str, Any]]) -> Iterator[Finding]:
+    after = {card_file["name"]: card_file.get("after") for card_file in data}
+    told_of: set[str] = set()
+    for number, card_file in enumerate(data):
+        way = [card_file["name"]]
+        while (next_name := after.get(way[-1])) is not None and next_name not in way:
+            way.append(next_name)
+        if next_name == way[0] and not told_of & set(way):
+            told_of |= set(way)
+            what = f"{' after '.join(told(name) for name in [*way, way[0]])}: none can be first"
+            place = place_at(recipe, ("card-files", number, "after"))
+            yield Finding.of("recipe-card-file", what, place)
+
+
+def _contradiction(
+    root: Node, path: Path, what: str, remedy: str | None = None, *, key: bool = False
+) -> Finding:
+    place = key_place_at(root, path) if key or not isinstance(find(root, path), Leaf) else None
+    return Finding.of("recipe-contradiction", what, place or place_at(root, path), remedy=remedy)

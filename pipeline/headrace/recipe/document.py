@@ -1,0 +1,229 @@
+"""YAML documents as nodes with places.
+
+The nodes are built from the reader's events, one after the other, so that depth, number and
+aliases are bounded before anything grows, and every value is read by our own rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from headrace.errors import RecipeError
+from headrace.findings import Finding, Place
+from headrace.recipe.node import Entry, Items, Leaf, Node, Table
+from headrace.recipe.scalar import Doubt, read_plain
+from headrace.recipe.source_text import SourceText, decoded, has_unseen, read_source
+from headrace.recipe.yaml_fault import yaml_fault
+
+if TYPE_CHECKING:
+    from yaml.events import Event, NodeEvent, ScalarEvent
+
+MOST_DEPTH = 32
+MOST_VALUES = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """One YAML file, read: where it is, what it holds, its lines."""
+
+    path: Path
+    root: Node
+    lines: tuple[str, ...]
+
+
+def read_document(path: Path) -> Document:
+    """Read a YAML file. RecipeError says what is wrong, where, and what to do."""
+    return _document(path, read_source(path))
+
+
+def parse_document(data: bytes, path: Path) -> Document:
+    """The same from bytes; `path` only names them."""
+    return _document(path, decoded(data, str(path)))
+
+
+def parse_node(source: SourceText) -> Node:
+    """The nodes of a checked text. RecipeError says what is wrong, where, and what to do."""
+    return _Builder(source).run()
+
+
+def _document(path: Path, source: SourceText) -> Document:
+    return Document(path, parse_node(source), source.lines)
+
+
+def _events(text: str) -> Iterator[Event]:
+    import yaml
+
+    # The reader in C gives the same events several times faster; not every build has it.
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    return yaml.parse(text, Loader=loader)
+
+
+@dataclass(slots=True)
+class _Open:
+    """A mapping or a list that is still being read."""
+
+    place: Place
+    is_table: bool
+    entries: dict[str, Entry] = field(default_factory=dict)
+    items: list[Node] = field(default_factory=list)
+    key: tuple[str, Place] | None = None
+
+    @property
+    def wants_key(self) -> bool:
+        return self.is_table and self.key is None
+
+    def add(self, node: Node) -> None:
+        if self.key is not None:
+            text, place = self.key
+            self.entries[text] = Entry(place, node)
+            self.key = None
+        else:
+            self.items.append(node)
+
+    def close(self) -> Node:
+        if self.is_table:
+            return Table(self.entries, self.place)
+        return Items(tuple(self.items), self.place)
+
+
+class _Builder:
+    """Events in, one node out."""
+
+    def __init__(self, source: SourceText) -> None:
+        self._source = source
+        self._open: list[_Open] = []
+        self._values = 0
+        self._root: Node | None = None
+
+    def run(self) -> Node:
+        import yaml
+
+        try:
+            for event in _events(self._source.text):
+                self._read(event)
+        except (yaml.YAMLError, ValueError) as error:
+            fault = yaml_fault(error, self._source, self._opened())
+            raise RecipeError(findings=[fault]) from None
+        if self._root is None:
+            _refuse("recipe-empty", f"{self._source.file} is empty", self._source.place(0, 0))
+        return self._root
+
+    def _read(self, event: Event) -> None:
+        from yaml import events as kind
+
+        match event:
+            case kind.ScalarEvent():
+                self._scalar(event)
+            case kind.MappingStartEvent() | kind.SequenceStartEvent():
+                self._begin(event, isinstance(event, kind.MappingStartEvent))
+            case kind.MappingEndEvent() | kind.SequenceEndEvent():
+                self._add(self._open.pop().close())
+            case kind.AliasEvent():
+                what = f"`*{event.anchor}` repeats a value from elsewhere"
+                _refuse("recipe-alias", what, self._place(event))
+            case kind.DocumentStartEvent():
+                self._begin_document(event)
+
+    def _opened(self) -> Place | None:
+        """Where the innermost bracket opens that is still open."""
+        for level in reversed(self._open):
+            if level.place.excerpt[level.place.column - 1 :][:1] in ("[", "{"):
+                return level.place
+        return None
+
+    def _begin_document(self, event: Any) -> None:
+        if self._root is not None:
+            what = "a second document begins here"
+            _refuse("recipe-documents", what, self._place(event))
+        if event.version or event.tags:
+            what = "a directive stands before the document"
+            _refuse("recipe-tag", what, self._place(event))
+
+    def _begin(self, event: Any, is_table: bool) -> None:
+        place = self._admit(event)
+        if self._open and self._open[-1].wants_key:
+            _refuse("recipe-key", "a list or a mapping cannot be a key", place)
+        if len(self._open) == MOST_DEPTH:
+            _refuse("recipe-too-deep", f"more than {MOST_DEPTH} levels of nesting", place)
+        self._open.append(_Open(place, is_table))
+
+    def _scalar(self, event: ScalarEvent) -> None:
+        place = self._admit(event)
+        text: str = event.value
+        if has_unseen(text):
+            _refuse("recipe-character", "an escape makes a character that cannot be seen", place)
+        is_plain = event.style is None or event.style == ""
+        if self._open and self._open[-1].wants_key:
+            self._open[-1].key = (self._key(text, is_plain, place), place)
+        elif not is_plain:
+            self._add(Leaf(text, place))
+        elif not text:
+            self._no_value(place)
+        else:
+            value = read_plain(text)
+            if isinstance(value, Doubt):
+                what = f"`{_short(text)}` is {value.what}"
+                _refuse(value.name, what, place, value.remedy)
+            self._add(Leaf(value, place))
+
+    def _key(self, text: str, is_plain: bool, place: Place) -> str:
+        if is_plain and text == "<<":
+            _refuse("recipe-merge-key", "`<<` takes keys over from elsewhere", place)
+        if not text:
+            _refuse("recipe-key", "a key is missing before the `:`", place)
+        if is_plain and not isinstance(read_plain(text), str):
+            _refuse("recipe-key", f"the key `{_short(text)}` is not certainly text", place)
+        if (first := self._open[-1].entries.get(text)) is not None:
+            what = f"`{_short(text)}` is here for the second time; the first is in line"
+            _refuse("recipe-duplicate-key", f"{what} {first.key.line}", place)
+        return text
+
+    def _no_value(self, place: Place) -> NoReturn:
+        if not self._open:
+            _refuse("recipe-empty", f"{self._source.file} says nothing", place)
+        key = self._open[-1].key
+        if key is None:
+            _refuse("recipe-no-value", "an item of the list is empty", place, "write the item")
+        _refuse("recipe-no-value", f"`{_short(key[0])}` has no value", key[1])
+
+    def _add(self, node: Node) -> None:
+        if self._open:
+            self._open[-1].add(node)
+        else:
+            self._root = node
+
+    def _admit(self, event: NodeEvent) -> Place:
+        """What every value must pass before it is looked at."""
+        place = self._place(event)
+        if event.anchor is not None:
+            what = f"`&{event.anchor}` marks a value to be repeated"
+            _refuse("recipe-alias", what, place)
+        if getattr(event, "tag", None) is not None:
+            tag = place.excerpt[place.column - 1 :].split()[0]
+            _refuse("recipe-tag", f"`{_short(tag)}` states how to read a value", place)
+        self._values += 1
+        if self._values > MOST_VALUES:
+            _refuse("recipe-too-large", f"more than {MOST_VALUES:,} values", place)
+        indentation = place.excerpt[: place.column - 1]
+        if "\t" in indentation and not indentation.strip():
+            column = indentation.index("\t")
+            tab = self._source.place(place.line - 1, column)
+            _refuse("recipe-tab", "a tab stands where a line is indented", tab)
+        return place
+
+    def _place(self, event: Any) -> Place:
+        start, end = event.start_mark, event.end_mark
+        whole = len(self._source.lines[min(start.line, len(self._source.lines) - 1)])
+        length = (end.column if end.line == start.line else whole) - start.column
+        return self._source.place(start.line, start.column, length)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 40 else f"{text[:39]}…"
+
+
+def _refuse(name: str, what: str, place: Place, remedy: str | None = None) -> NoReturn:
+    raise RecipeError(findings=[Finding.of(name, what, place, remedy=remedy)])

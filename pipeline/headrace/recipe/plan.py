@@ -1,0 +1,182 @@
+"""The plan: everything that a recipe says, read, checked and ready to be carried out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from headrace.errors import PluginError, RecipeError
+from headrace.findings import Finding, Place
+from headrace.machine import Machine, Setup
+from headrace.plugins.transform import Transform
+from headrace.recipe.composed import Composed, compose
+from headrace.recipe.consistency import card_file_findings, machine_findings, setup_findings
+from headrace.recipe.node import Items, Leaf, Node, Table, plain
+from headrace.recipe.plugin_files import plugin_files
+from headrace.recipe.schema import inline_setup_schema, schema, whole_recipe_schema
+from headrace.recipe.step import Step, step_findings, steps_of
+from headrace.recipe.validation import Subject, schema_findings
+
+R = TypeVar("R", bound="Transforms")
+
+
+class Transforms(Protocol):
+    """What a registry must offer here."""
+
+    @property
+    def transforms(self) -> Mapping[str, Transform]:
+        """The transforms that recipes may name."""
+
+    def with_files(self: R, paths: Sequence[Path], places: Sequence[Place]) -> R:
+        """The same with plugin files; PluginError for one that cannot be loaded."""
+
+
+@dataclass(frozen=True, slots=True)
+class CardFile:
+    """A file that is written to the card without a job."""
+
+    name: str
+    title: str
+    after: str | None
+    steps: tuple[Step, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A recipe with its machine and its set-up.
+
+    `sources` are all YAML files that were read, the recipe first; `plugins` the plugin files.
+    `assume_units` is `mm` or `inch` for jobs that state no unit, None when nothing is assumed.
+    """
+
+    recipe: Path
+    name: str
+    description: str
+    machine: Machine
+    setup: Setup
+    steps: tuple[Step, ...]
+    card_files: tuple[CardFile, ...]
+    assume_units: str | None
+    plugins: tuple[Path, ...]
+    sources: tuple[Path, ...]
+
+
+def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -> Plan:
+    """The plan of the recipe at `path`; `overrides` are texts such as `setup.sheet.corner=[9, 9]`.
+
+    Raises RecipeError with every finding when the recipe or a file that it names is at fault,
+    PluginError when only a plugin is. Plugin files run when the rest of the recipe is sound.
+    """
+    composed, found, plugin_fault = _judged(path, registry, overrides)
+    if found or composed is None or composed.machine is None or composed.setup is None:
+        raise RecipeError(findings=found)
+    if plugin_fault is not None:
+        raise plugin_fault
+    recipe = composed.recipe
+    assume = plain(recipe).get("assume", {})
+    return Plan(
+        recipe=path,
+        name=str(_text(recipe, "name")),
+        description=_text(recipe, "description") or "",
+        machine=Machine.of(plain(composed.machine)),
+        setup=Setup.of(plain(composed.setup)),
+        steps=_steps(recipe),
+        card_files=_card_files(recipe),
+        assume_units=assume.get("units"),
+        plugins=tuple(file for file, _ in plugin_files(recipe)[0]),
+        sources=composed.sources,
+    )
+
+
+def check_recipe(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -> list[Finding]:
+    """Everything that is wrong with the recipe at `path` and the files that it names."""
+    _, found, plugin_fault = _judged(path, registry, overrides)
+    return [*found, *(plugin_fault.findings if plugin_fault else ())]
+
+
+def _judged(
+    path: Path, registry: Transforms, overrides: Sequence[str]
+) -> tuple[Composed | None, list[Finding], PluginError | None]:
+    """What depends on something faulty is not judged: first cause first."""
+    composed, unread = compose(path, overrides)
+    if composed is None:
+        return None, unread, None
+    envelope = _envelope_findings(composed.recipe)
+    found = [*envelope, *unread, *_machine_and_setup_findings(composed)]
+    if envelope:
+        return composed, found, None
+    files, misplaced = plugin_files(composed.recipe)
+    found += misplaced
+    if found and (files or misplaced):
+        # Nobody's code runs for a recipe that is refused anyway, so local names stay unknown.
+        return composed, found, None
+    try:
+        if files:
+            registry = registry.with_files([file for file, _ in files], [n.place for _, n in files])
+        steps = _step_findings(composed, registry)
+    except PluginError as error:
+        return composed, found, error
+    return composed, [*found, *steps], None
+
+
+def _envelope_findings(recipe: Table) -> list[Finding]:
+    found = schema_findings(Subject(recipe), whole_recipe_schema())
+    if found:
+        return found
+    if not recipe.entries.keys() & {"steps", "card-files"}:
+        what = "the recipe has neither `steps` nor `card-files`"
+        remedy = "add `steps`: the transforms that every job goes through, in order"
+        return [Finding.of("recipe-missing-key", what, recipe.place, remedy=remedy)]
+    return card_file_findings(recipe)
+
+
+def _machine_and_setup_findings(composed: Composed) -> list[Finding]:
+    found: list[Finding] = []
+    if (machine := composed.machine) is not None:
+        found += schema_findings(Subject(machine), schema("machine")) or machine_findings(machine)
+    if (setup := composed.setup) is not None:
+        wanted = inline_setup_schema() if composed.has_own_setup else schema("setup")
+        found += schema_findings(Subject(setup), wanted) or setup_findings(setup)
+    return found
+
+
+def _step_findings(composed: Composed, registry: Transforms) -> list[Finding]:
+    lists = [composed.recipe.get("steps"), *(file.get("steps") for file in _files(composed.recipe))]
+    return [
+        finding
+        for steps in lists
+        if steps is not None
+        for finding in step_findings(steps, registry.transforms)
+    ]
+
+
+def _files(recipe: Table) -> list[Table]:
+    files = recipe.get("card-files")
+    items: tuple[Node, ...] = files.items if isinstance(files, Items) else ()
+    return [item for item in items if isinstance(item, Table)]
+
+
+def _steps(table: Table) -> tuple[Step, ...]:
+    steps = table.get("steps")
+    return () if steps is None else steps_of(steps)
+
+
+def _card_files(recipe: Table) -> tuple[CardFile, ...]:
+    return tuple(
+        CardFile(
+            name=str(_text(file, "name")),
+            title=_text(file, "title") or "",
+            after=_text(file, "after"),
+            steps=_steps(file),
+            place=file.place,
+        )
+        for file in _files(recipe)
+    )
+
+
+def _text(table: Table, key: str) -> str | None:
+    node = table.get(key)
+    return str(node.value) if isinstance(node, Leaf) else None

@@ -1,0 +1,81 @@
+"""Which step is behind a line of a result, and behind a line that is not there any more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.plugins import hookimpl
+from headrace.program import Cause, Program
+from headrace.report.alignment import Change
+from headrace.report.ranges import Ranges
+
+
+@dataclass(slots=True)
+class Takers:
+    """Watches the steps of one job at work, and keeps which of them took out which line.
+
+    `step_of` maps a line of the job (from 0) to the number, from 1, of the step.
+    """
+
+    step_of: dict[int, int] = field(default_factory=dict)
+    steps: int = 0
+
+    @hookimpl
+    def headrace_step_done(self, before: Program, after: Program) -> None:
+        """One step more has run."""
+        self.steps += 1
+        if before is after:
+            return
+        gone = np.flatnonzero(_own(before) & ~_own(after))
+        self.step_of.update(dict.fromkeys(gone.tolist(), self.steps))
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line taken out (`-`) or put in (`+`): its number in the source or the result, from 1."""
+
+    sign: str
+    line: int
+    text: str
+    cause: Cause | None
+
+
+def rows(
+    source: Program, result: Program, change: Change, takers: Takers, steps: tuple[Cause, ...]
+) -> Iterator[Row]:
+    """The lines of a change with their causes. `steps` are the causes of all steps, in order."""
+    put_in = [result[line] for line in range(change.new_start, change.new_stop)]
+    rewritten = {line.id: line.cause for line in put_in}
+    for index in range(change.old_start, change.old_stop):
+        line = source[index]
+        taker = takers.step_of.get(index)
+        cause = steps[taker - 1] if taker else rewritten.get(index)
+        yield Row("-", index + 1, line.text, cause)
+    for line in put_in:
+        yield Row("+", line.index + 1, line.text, line.cause)
+
+
+def step_names(result: Ranges, changes: list[Change]) -> list[str]:
+    """The steps that wrote the lines of some changes, in the order of the recipe."""
+    found: dict[int, str] = {}
+    for change in changes:
+        for piece, low, high in result.parts(change.new_start, change.new_stop):
+            if piece.lineage.which is None:
+                continue
+            for index in np.unique(piece.lineage.which[low:high]).tolist():
+                cause = piece.lineage.causes[index]
+                if cause is not None:
+                    found[cause.number] = cause.step
+    return [found[number] for number in sorted(found)]
+
+
+def _own(program: Program) -> npt.NDArray[np.bool_]:
+    """For each line of the job (n) whether the program still holds it."""
+    here = np.zeros(program.job_lines, bool)
+    ids = program.ids()
+    here[ids[ids < program.job_lines]] = True
+    return here

@@ -1,0 +1,121 @@
+"""The unified difference of a job and its result, which `patch` applies.
+
+The form is that of POSIX `diff -u` (IEEE Std 1003.1, diff, "Diff -u or -U Output Format").
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise, takewhile
+
+from headrace.program import Program
+from headrace.report.alignment import Change, changes_between
+from headrace.report.ranges import Ranges
+
+CONTEXT = 3
+"""Equal lines around each change."""
+
+Label = Callable[[list[Change]], str]
+_LINES = re.compile(rb"[^\n]*\n|[^\n]+")
+_Side = Callable[[int, int], bytes]
+
+
+def unified(
+    source: Program, result: Program, old_name: str, new_name: str, label: Label
+) -> Iterator[bytes]:
+    """The difference, a hunk at a time; nothing where both are equal.
+
+    `label` gives the text behind the second `@@` of a hunk, by the changes in it.
+    """
+    changes = changes_between(source, result)
+    if not changes:
+        return
+    yield f"--- {_plain(old_name)}\n+++ {_plain(new_name)}\n".encode()
+    if _has_lone_returns(source) or _has_lone_returns(result):
+        # for `patch` only LF ends a line: such lines are one to it
+        yield from _by_newlines(source.to_bytes(), result.to_bytes(), label(changes))
+        return
+    old, new = Ranges(source), Ranges(result)
+    for group in _grouped(changes):
+        yield _hunk(group, (old.length, new.length), old.data, new.data, label(group))
+
+
+def _grouped(changes: Sequence[Change]) -> Iterator[list[Change]]:
+    """Changes so near to one another that their context would touch."""
+    group = [changes[0]]
+    for last, change in pairwise(changes):
+        if change.old_start - last.old_stop > 2 * CONTEXT:
+            yield group
+            group = []
+        group.append(change)
+    yield group
+
+
+def _hunk(
+    group: Sequence[Change], lengths: tuple[int, int], old: _Side, new: _Side, label: str
+) -> bytes:
+    before = min(CONTEXT, group[0].old_start, group[0].new_start)
+    last = group[-1]
+    after = min(CONTEXT, lengths[0] - last.old_stop, lengths[1] - last.new_stop)
+    old_first, old_end = group[0].old_start - before, last.old_stop + after
+    new_first, new_end = group[0].new_start - before, last.new_stop + after
+    head = f"@@ -{_range(old_first, old_end)} +{_range(new_first, new_end)} @@ {label}".rstrip()
+    parts = [head.encode() + b"\n"]
+    reached = old_first
+    for change in group:
+        parts.append(_marked(b" ", old(reached, change.old_start)))
+        parts.append(_marked(b"-", old(change.old_start, change.old_stop)))
+        parts.append(_marked(b"+", new(change.new_start, change.new_stop)))
+        reached = change.old_stop
+    parts.append(_marked(b" ", old(reached, old_end)))
+    return b"".join(parts)
+
+
+def _range(start: int, stop: int) -> str:
+    """First line and count; of an empty range, the line before it."""
+    return f"{start + 1 if stop > start else start},{stop - start}"
+
+
+def _marked(mark: bytes, block: bytes) -> bytes:
+    """Whole lines, each with a mark before it."""
+    if not block:
+        return b""
+    if block.endswith(b"\n"):
+        return mark + block[:-1].replace(b"\n", b"\n" + mark) + b"\n"
+    return mark + block.replace(b"\n", b"\n" + mark) + b"\n\\ No newline at end of file\n"
+
+
+def _has_lone_returns(program: Program) -> bool:
+    return any(
+        piece.text.data.count(b"\r") > piece.text.data.count(b"\r\n") for piece in program.pieces
+    )
+
+
+def _by_newlines(old: bytes, new: bytes, label: str) -> Iterator[bytes]:
+    """All that differs as one hunk, in lines that LF ends."""
+    ours, theirs = _LINES.findall(old), _LINES.findall(new)
+    head = _alike(ours, theirs)
+    tail = _alike(ours[head:][::-1], theirs[head:][::-1])
+    change = Change(head, len(ours) - tail, head, len(theirs) - tail)
+    lengths = len(ours), len(theirs)
+    yield _hunk(
+        [change],
+        lengths,
+        lambda start, stop: b"".join(ours[start:stop]),
+        lambda start, stop: b"".join(theirs[start:stop]),
+        label,
+    )
+
+
+def _alike(ours: Sequence[bytes], theirs: Sequence[bytes]) -> int:
+    """How many lines are equal from the beginning."""
+    return sum(
+        1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(ours, theirs, strict=False))
+    )
+
+
+def _plain(name: str) -> str:
+    """A file name as a header of a difference holds it."""
+    plain = "".join(c if c.isprintable() else "?" for c in name)
+    return plain + "\t" if " " in plain else plain

@@ -1,0 +1,76 @@
+"""A run as text: a line for each file, the findings, and a summary."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from headrace.findings import Finding, Severity
+
+if TYPE_CHECKING:
+    from headrace.batch import Prepared, Record, Written
+
+
+def file_line(file: Written) -> str:
+    """One file of a run in one line.
+
+    >>> # lid.nc -> LID.NC  written: 412 lines (31 added), 371 moves, 1 warning
+    """
+    record = file.record
+    if not record.ready:
+        return f"{record.name}  {_unfit(record)}: {_count(len(record.findings), 'finding')}"
+    target = f" -> {file.naming.name}" if file.naming else ""
+    fate = str(file.fate) if file.fate else "fit for the card"
+    parts = [f"{_count(record.lines, 'line')} ({record.added} added)", _count(record.moves, "move")]
+    if record.warnings:
+        parts.append(_count(record.warnings, "warning"))
+    return f"{record.name}{target}  {fate}: {', '.join(parts)}"
+
+
+def summary(prepared: Prepared) -> Iterator[str]:
+    """The end of a run: names that had to be changed, counts, and what was refused."""
+    files = prepared.files
+    changed = [
+        f"{file.naming.source} -> {file.naming.name}"
+        for file in files
+        if file.naming and file.naming.changed and file.fate
+    ]
+    if changed:
+        yield f"named otherwise on the card: {', '.join(changed)}"
+    unfit = [file.record for file in files if not file.record.ready]
+    if unfit:
+        yield f"refused: {', '.join(record.name for record in unfit)}"
+    yield f"{_counts(prepared)}; exit code {prepared.exit_code}"
+
+
+def weighty(findings: Iterable[Finding], quiet: bool) -> list[Finding]:
+    """The findings to show, the gravest last, each once; quietly only what refuses."""
+    order = (Severity.NOTE, Severity.WARN, Severity.REFUSE)
+    shown = [
+        finding
+        for finding in dict.fromkeys(findings)
+        if not quiet or finding.severity is Severity.REFUSE
+    ]
+    return sorted(shown, key=lambda finding: order.index(finding.severity))
+
+
+def _counts(prepared: Prepared) -> str:
+    files = prepared.files
+    unfit = sum(not file.record.ready for file in files)
+    fates = [str(file.fate) for file in files if file.fate]
+    if fates or any(file.naming for file in files):
+        kinds = dict.fromkeys(("written", *fates))
+        parts = [f"{fates.count(kind)} {kind}" for kind in kinds]
+    else:
+        parts = [f"{len(files) - unfit} fit for the card"]
+    return ", ".join([*parts, f"{unfit} refused"])
+
+
+def _unfit(record: Record) -> str:
+    return {1: "refused", 4: "stopped by a plugin", 5: "not written"}.get(
+        record.exit_code, "stopped by a fault of headrace"
+    )
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -1,0 +1,178 @@
+"""One job through a plan: read, judge, step by step with its contract, judge again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from headrace.contract import Version, check
+from headrace.errors import HeadraceError
+from headrace.findings import Finding, Severity
+from headrace.job import Job
+from headrace.language import Dialect, State
+from headrace.language.suitability import examine
+from headrace.plugins.registry import Registry
+from headrace.program import Cause, Program
+from headrace.recipe import CardFile, Plan, Step
+
+
+@dataclass(frozen=True, slots=True)
+class StepReport:
+    """What a step did: lines that it added, and lines of the program that it rewrote or took."""
+
+    name: str
+    number: int
+    added: int
+    touched: int
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one job. `result` is None where it was refused: the findings say why."""
+
+    name: str
+    source: Program
+    result: Program | None
+    findings: tuple[Finding, ...]
+    steps: tuple[StepReport, ...]
+    job: Job | None
+
+    @property
+    def refused(self) -> bool:
+        return self.result is None
+
+
+def start_state(plan: Plan) -> State:
+    """What is known of the machine when a card file begins: hardly anything."""
+    state = State(units=plan.machine.power_up_units)
+    if not plan.machine.work_zero.systems:
+        state.origins = [[0.0] * len(row) for row in state.origins]
+    else:
+        # a machine with work offset systems is not shifted by G92 as well, unless a job does it
+        state.shift = [0.0] * len(state.shift)
+    if plan.machine.spindle.control != "by-hand":
+        state.spindle = None
+    return state
+
+
+def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outcome:
+    """A job file through the plan's steps. What is wrong with the job is in the outcome.
+
+    Raises PluginError where a transform is at fault.
+    """
+    program = Program.read(data, name)
+    job = Job(
+        program,
+        plan.machine,
+        plan.setup,
+        Dialect.of(plan.machine, plan.assume_units),
+        start_state(plan),
+    )
+    findings = [*examine(program, job.trace, plan.assume_units), *job.trace.findings]
+    if _refuses(findings):
+        return Outcome(name, program, None, tuple(findings), (), None)
+    return _stepped(job, plan.steps, registry, findings)
+
+
+def prepare_card_file(
+    card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
+) -> Outcome:
+    """A stand-alone card file by its steps. `finished` holds those that came before it by name."""
+    program = Program.read(b"", card_file.name)
+    start = start_state(plan)
+    if card_file.after is not None:
+        earlier = finished[card_file.after]
+        if earlier.job is None:
+            what = f"{card_file.name} goes on from {card_file.after}, which was refused"
+            finding = Finding.of("card-file-unready", what, card_file.place)
+            return Outcome(card_file.name, program, None, (finding,), (), None)
+        start = earlier.job.trace.end.copy()
+        start.ended = False
+    dialect = Dialect.of(plan.machine, plan.assume_units)
+    job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=True)
+    return _stepped(job, card_file.steps, registry, [])
+
+
+def _stepped(
+    job: Job, steps: Sequence[Step], registry: Registry, findings: list[Finding]
+) -> Outcome:
+    source = job.program
+    reports: list[StepReport] = []
+    for step in steps:
+        try:
+            job, report = _step(job, step, registry)
+        except HeadraceError as error:
+            if error.exit_code != 1:
+                raise
+            placed = [_placed(finding, step) for finding in error.findings]
+            return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
+        reports.append(report)
+    left = _left(findings, job)
+    written = [
+        finding
+        for finding in job.trace.findings
+        if finding.place is None or job.program[finding.place.line - 1].cause is not None
+    ]
+    every = (*left, *written)
+    result = None if _refuses(every) else job.program
+    return Outcome(source.name, source, result, every, tuple(reports), job)
+
+
+def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
+    """The job behind a step that has kept its contract.
+
+    Raises JobRefused where the step or the check of its contract refuses.
+    """
+    from headrace.errors import JobRefused, PluginError
+
+    transform = registry.transforms[step.name]
+    cause = Cause(step.name, step.number, step.place)
+    try:
+        edits = list(transform.edits(job, step.options))
+    except HeadraceError:
+        raise
+    except Exception as error:
+        what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
+        raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
+    program = job.program.edited(edits, cause)
+    stepped = job if program is job.program else job.with_program(program)
+    before = Version(job.program, job.trace)
+    breaches = check(before, Version(program, stepped.trace), transform, cause)
+    if breaches:
+        raise JobRefused(findings=breaches)
+    registry.step_done(step.name, job.program, program)
+    added = program.next_id - job.program.next_id
+    return stepped, StepReport(step.name, step.number, added, max(0, len(edits) - added))
+
+
+def _left(findings: list[Finding], job: Job) -> list[Finding]:
+    """The findings on the source that no step has mended."""
+    still = set()
+    for finding in job.trace.findings:
+        if finding.place is not None:
+            still.add((finding.name, job.program[finding.place.line - 1].origin))
+    read = {finding.name for finding in findings if finding.name in _OF_LINES}
+    return [
+        finding
+        for finding in findings
+        if finding.name not in read
+        or finding.place is None
+        or (finding.name, finding.place.line - 1) in still
+    ]
+
+
+_OF_LINES = frozenset(("comment-nested", "comment-open", "word-unused", "no-axis-for-motion"))
+"""Findings that a step may mend by writing the line anew."""
+
+
+def _placed(finding: Finding, step: Step) -> Finding:
+    """A refusal by a step stands at the step's place in the recipe, unless it has a place."""
+    if finding.place is not None:
+        return finding
+    return Finding(
+        finding.name, finding.severity, finding.what, step.place, finding.why, finding.remedy
+    )
+
+
+def _refuses(findings: Sequence[Finding]) -> bool:
+    return any(finding.severity is Severity.REFUSE for finding in findings)

@@ -1,0 +1,82 @@
+"""Raising the Z number after homing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil, isnan
+
+from headrace import Edit, Facet, Heights, Job, before, transform
+from headrace_transforms.refusing import refusal
+from headrace_transforms.travel import require_homed, require_inside
+from headrace_transforms.units import Units
+from headrace_transforms.wording import mm, notes
+from headrace_transforms.zeroing import require_kept
+
+
+@transform(
+    "rereference-z",
+    changes=[Facet.WORK_ZERO, Facet.COMMENTS],
+    options={
+        "margin": {
+            "type": "number",
+            "description": "How far above the lowest target the probe's aim stays at least; mm.",
+            "exclusiveMinimum": 0,
+            "maximum": 100,
+            "default": 2,
+        },
+        "over-travel": {
+            "type": "number",
+            "description": "How far below the lowest possible touch the probe aims, as in"
+            " touch-off; mm.",
+            "exclusiveMinimum": 0,
+            "maximum": 50,
+            "default": 3,
+        },
+    },
+)
+def rereference_z(job: Job, *, margin: float, over_travel: float) -> Iterator[Edit]:
+    """Give Z a higher number after homing, so that a probe may aim at the plate.
+
+    For controllers that let no probe aim below a certain number. The new number is that lowest
+    target, plus the way from here down to the lowest possible touch, plus over-travel and margin,
+    rounded up to a whole millimetre; it is never less than the whole way of the probe.
+
+        G28 Z0        ->        G28 Z0
+                                (Z HERE BECOMES 56)
+                                G92 Z56
+    """
+    start, machine = job.landmarks.start, job.machine
+    state = job.state_at(start)
+    lowest = machine.probe.lowest_target if machine.probe else None
+    if machine.work_zero.word != "G92" or lowest is None:
+        why = (
+            f"its numbers are set by {machine.work_zero.word}"
+            if machine.work_zero.word != "G92"
+            else "no lowest target of its probe is described"
+        )
+        raise refusal("rereference-needless", f"rereference-z is not for this machine: {why}")
+    require_kept(job, "rereference-z")
+    require_homed(state, "Z", "rereference-z")
+    axis = machine.axes["z"]
+    here = state.machine[2]
+    if axis.home_end != "high" or isnan(here) or here < axis.homed_number - 1e-6:
+        raise refusal("not-homed", "rereference-z must stand right behind homing Z to its top")
+    units = Units.of(state, "rereference-z")
+    heights = Heights.of(machine, job.setup, "rereference-z")
+    deepest = axis.high - heights.touch.most - over_travel
+    fields = "machine.bed, setup.tool.stick-out, setup.sheet.thickness or over-travel"
+    require_inside(machine, "Z", deepest, "the lowest aim of the probe", fields)
+    way = here - deepest
+    number = ceil(max(lowest, 0.0) + way + margin - 1e-9)
+    yield before(
+        start,
+        *notes(
+            machine,
+            f"Z HERE BECOMES {mm(number)}:",
+            f"LOWEST TARGET {mm(max(lowest, 0.0))}",
+            f"TO LOWEST TOUCH {mm(way - over_travel)}",
+            f"OVER-TRAVEL {mm(over_travel)}",
+            f"MARGIN {mm(margin)}",
+        ),
+        f"G92 Z{units.text(number)}",
+    )

@@ -1,0 +1,44 @@
+"""Which feed moves of a job need a turning spindle."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace import Job
+
+_FEED, _CW, _CCW = 1, 2, 3
+_PLANE_XY = 17
+
+
+def first_own_move(job: Job) -> int | None:
+    """The line of the first move of the job's own."""
+    ids = job.program.ids()
+    for block in job.trace.blocks:
+        own = np.flatnonzero(ids[block.line] < job.program.job_lines)
+        if len(own):
+            return int(block.line[own[0]])
+    return None
+
+
+def cutting_lines(job: Job) -> npt.NDArray[np.int64]:
+    """The lines, ascending, of the job's own feed moves that may cut.
+
+    A move is taken for harmless only where it is known to stay above Z zero, the top of the
+    sheet, or to go straight up.
+    """
+    ids = job.program.ids()
+    found = [np.zeros(0, np.int64)]
+    for block in job.trace.blocks:
+        feeds = (block.kind >= _FEED) & (block.kind <= _CCW)
+        feeds &= ids[block.line] < job.program.job_lines
+        begins, ends = block.starts(2), block.ends[2]
+        with np.errstate(invalid="ignore"):
+            above = (begins > 0) & (ends > 0)
+            up = (block.kind == _FEED) & (ends > begins)
+            for axis in (0, 1):
+                up &= block.starts(axis) == block.ends[axis]
+        if block.setting.plane != _PLANE_XY:
+            above &= block.kind == _FEED
+        found.append(block.line[feeds & ~above & ~up].astype(np.int64))
+    return np.unique(np.concatenate(found))

@@ -1,0 +1,30 @@
+"""Making sure that the spindle stands still."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headrace import Edit, Machine, State, before
+from headrace_transforms.dwelling import dwell_lines
+from headrace_transforms.pausing import Insert, pausing
+from headrace_transforms.refusing import refusal
+
+SPINDLE_OFF = ("SPINDLE OFF, WAIT UNTIL IT STANDS", "SPINDLE OFF, WAIT", "SPINDLE OFF", "OFF")
+
+
+def require_still(state: State, purpose: str) -> None:
+    """JobRefused where the spindle is known to turn."""
+    if state.spindle in ("cw", "ccw"):
+        raise refusal("spindle-turning", f"{purpose} while the spindle turns")
+
+
+def stopped(
+    machine: Machine, line: int, state: State, run_down: float, insert: Insert = before
+) -> Iterator[Edit]:
+    """Stop a spindle that turns or may turn, and wait until it stands (s)."""
+    if state.spindle == "off":
+        return
+    if machine.spindle.control == "by-hand":
+        yield from pausing(machine, line, *SPINDLE_OFF, asks="spindle-off", insert=insert)
+        return
+    yield insert(line, "M5", *dwell_lines(machine, run_down))

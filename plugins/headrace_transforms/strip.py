@@ -1,0 +1,84 @@
+"""Taking out what only takes room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from headrace import Edit, Facet, Job, rewrite, transform
+from headrace_transforms.text_lines import BOM, COMMENTS, lines_of, stretch
+
+
+@transform(
+    "strip",
+    changes=[Facet.COMMENTS],
+    options={
+        "blank-lines": {
+            "type": "boolean",
+            "description": "Whether blank lines go; true or false.",
+            "default": True,
+        },
+        "spaces": {
+            "type": "boolean",
+            "description": "Whether blanks outside comments go; true or false.",
+            "default": False,
+        },
+        "line-ends": {
+            "description": "Whether line ends become those of the machine, or stay.",
+            "enum": ["machine", "keep"],
+            "default": "machine",
+        },
+    },
+)
+def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Iterator[Edit]:
+    """Take out blank lines and blanks, and write the machine's line ends.
+
+    Blanks mean nothing outside comments (RS274/NGC 3.3). What stands behind the program end is
+    left alone, but for its line ends.
+
+        G1  X10 Y20 (side)    ->        G1X10Y20(side)
+
+        M30                             M30
+    """
+    program = job.program
+    end = min(job.landmarks.end + 1, len(program))
+    before_end, behind = stretch(program, 0, end), stretch(program, end, len(program))
+    kept = None
+    if spaces:
+        before_end = _without_blanks(before_end)
+    if blank_lines:
+        lines = lines_of(before_end)
+        full = np.array([bool(line.strip(b" \t\r\n") not in (b"", BOM)) for line in lines], bool)
+        if not full.all():
+            rest = np.arange(end, len(program))
+            kept = np.concatenate([np.flatnonzero(full), rest]).astype(np.int64)
+            before_end = b"".join(line for line, keep in zip(lines, full, strict=True) if keep)
+    data = before_end + behind
+    if line_ends == "machine":
+        data = _with_line_ends(data, job.machine.line_end.encode())
+    if kept is not None or data != stretch(program, 0, len(program)):
+        yield rewrite(0, len(program), data, kept)
+
+
+def _without_blanks(data: bytes) -> bytes:
+    """Blanks go everywhere but in comments."""
+    if b"(" not in data and b";" not in data:
+        return data.translate(None, b" \t")
+    parts: list[bytes] = []
+    last = 0
+    for match in COMMENTS.finditer(data):
+        parts.append(data[last : match.start()].translate(None, b" \t"))
+        parts.append(match.group())
+        last = match.end()
+    parts.append(data[last:].translate(None, b" \t"))
+    return b"".join(parts)
+
+
+def _with_line_ends(data: bytes, line_end: bytes) -> bytes:
+    """Every line with one and the same line end, the last one too."""
+    if b"\r" in data:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    if data and not data.endswith(b"\n"):
+        data += b"\n"
+    return data if line_end == b"\n" else data.replace(b"\n", line_end)

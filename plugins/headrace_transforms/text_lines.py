@@ -1,0 +1,36 @@
+"""Lines of a program as bytes, for steps that touch nothing but text."""
+
+from __future__ import annotations
+
+import re
+
+from headrace import Program
+
+COMMENTS = re.compile(rb"\((?:[^()\r\n]|\([^()\r\n]*\))*\)|\([^\r\n]*|;[^\r\n]*")
+"""A comment as it is read: nested once or not at all, or open to the end of the line."""
+
+BOM = b"\xef\xbb\xbf"
+
+
+def stretch(program: Program, start: int, stop: int) -> bytes:
+    """The bytes of the lines `start` to `stop`."""
+    parts = []
+    for first, piece in program.numbered_pieces():
+        low, high = max(start, first), min(stop, first + len(piece))
+        if low < high:
+            at = piece.start - first
+            starts = piece.text.starts
+            parts.append(piece.text.data[starts[low + at] : starts[high + at]])
+    return b"".join(parts)
+
+
+def lines_of(data: bytes) -> list[bytes]:
+    """The lines of some bytes, each with its line end: LF, CR LF or CR alone."""
+    return data.splitlines(keepends=True)
+
+
+def words_of(line: bytes) -> bytes:
+    """A line without comments, blanks and line end."""
+    if b"(" in line or b";" in line:
+        line = COMMENTS.sub(b"", line)
+    return line.translate(None, b" \t\r\n").removeprefix(BOM)

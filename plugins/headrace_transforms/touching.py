@@ -1,0 +1,128 @@
+"""The heights of touching off, and what must hold for them. All in mm, mm/min and s."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from headrace import Heights, Job, Machine, needed
+from headrace_transforms.refusing import refusal
+from headrace_transforms.travel import NEAR, require_inside
+from headrace_transforms.wording import mm
+
+LEAST_WAY = 0.254
+"""A controller refuses a probe that starts nearer to its aim than this (RS274/NGC 3.5.9.1)."""
+
+SPARE = 0.5
+"""Backing off must clear the overrun by this much (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """How the plate is touched. Heights are machine coordinates, but for those above the plate."""
+
+    approach: float
+    aim: float
+    plate: float
+    back_off: float
+    over_travel: float
+    retract: float
+    quick: float
+    slow: float
+
+
+def overrun(feed: float, acceleration: float, reaction: float) -> float:
+    """How far (mm) an axis runs on behind a contact: v^2 / 2a + v t, from elementary mechanics.
+
+    `feed` in mm/min, `acceleration` in mm/s^2, `reaction` in s.
+
+    >>> round(overrun(500, 250, 0.01), 3)
+    0.222
+    """
+    speed = feed / 60.0
+    return speed * speed / (2.0 * acceleration) + speed * reaction
+
+
+def touch_of(
+    job: Job,
+    *,
+    gap: float,
+    back_off: float,
+    over_travel: float,
+    retract: float,
+    quick: float | None,
+    slow: float | None,
+) -> Touch:
+    """The heights for this machine and set-up; JobRefused where they do not hold."""
+    name, machine = "touch-off", job.machine
+    probe = needed(machine.probe, "machine.probe", name)
+    plate = needed(job.setup.plate.thickness, "setup.plate.thickness", name)
+    touch = Heights.of(machine, job.setup, name).touch
+    top = machine.axes["z"].high
+    found = Touch(
+        approach=top - touch.least + gap,
+        aim=top - touch.most - over_travel,
+        plate=plate,
+        back_off=back_off,
+        over_travel=over_travel,
+        retract=retract,
+        quick=probe.quick if quick is None else quick,
+        slow=probe.slow if slow is None else slow,
+    )
+    room = touch.least - machine.margin
+    for what, option, height in (
+        ("the approach", "gap", gap),
+        ("backing off", "back-off", back_off),
+        ("the retract", "retract", retract),
+    ):
+        _require_room(what, option, height, room)
+    fields = "machine.bed, setup.tool.stick-out, setup.sheet.thickness or over-travel"
+    require_inside(machine, "Z", found.aim, "the lowest aim of the probe", fields)
+    for way in (found.approach - found.aim, back_off + over_travel):
+        if way < LEAST_WAY:
+            raise refusal(
+                "probe-way-short",
+                f"a probe over {mm(way)} mm; {LEAST_WAY} mm is the least",
+                remedy="give more `gap`, `back-off` or `over-travel`",
+            )
+    _require_feeds(machine, found, probe.reaction)
+    return found
+
+
+def _require_room(what: str, option: str, height: float, room: float) -> None:
+    if height > room + NEAR:
+        raise refusal(
+            "touch-out-of-travel",
+            f"{what} of {mm(height)} mm above the highest possible touch leaves the travel;"
+            f" there is room for {mm(max(room, 0.0))}",
+            remedy=f"`{option}` may be {mm(room)} at the most"
+            if room > 0
+            else "the highest possible touch is out of reach: see machine.bed, setup.tool.stick-out,"
+            " setup.sheet.thickness and setup.plate.thickness",
+        )
+
+
+def _require_feeds(machine: Machine, touch: Touch, reaction: float) -> None:
+    axis = machine.axes["z"]
+    if touch.slow > touch.quick:
+        raise refusal(
+            "probe-feeds",
+            f"the slow touch ({mm(touch.slow)}) is faster than the quick one ({mm(touch.quick)})",
+            remedy=f"give `slow` at most {mm(touch.quick)}",
+        )
+    if touch.quick > axis.feed:
+        raise refusal(
+            "probe-feeds",
+            f"a touch at {mm(touch.quick)} mm/min; Z cuts at {mm(axis.feed)} at the most",
+            remedy=f"give `quick` at most {mm(axis.feed)}",
+        )
+    acceleration = needed(axis.acceleration, "machine.axes.z.acceleration", "touch-off")
+    run = overrun(touch.quick, acceleration, reaction)
+    for option, room in (("over-travel", touch.over_travel), ("back-off", touch.back_off - SPARE)):
+        if run >= room:
+            raise refusal(
+                "probe-overrun",
+                f"a touch at {mm(touch.quick)} mm/min runs on for {mm(run)} mm; `{option}` leaves"
+                f" room for {mm(max(room, 0.0))}",
+                remedy=f"give a slower `quick`, or `{option}` above"
+                f" {mm(run + (SPARE if option == 'back-off' else 0.0))}",
+            )

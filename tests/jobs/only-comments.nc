@@ -1,0 +1,3 @@
+(NOTHING)
+(TO)
+(DO)

@@ -1,0 +1,3 @@
+<!doctype html>
+<html><head><title>Sign in</title></head>
+<body><p>Please sign in to fetch lid.nc</p></body></html>

@@ -1,0 +1,16 @@
+%
+(ENTRANCE NOTCH)
+G17 G21 G40 G49 G80 G90 G94
+S18000 M3
+G0 Z5
+X20 Y10
+G1 Z-2 F300
+X60 F1200
+Y18
+X20
+Y10
+G0 Z5
+M5
+M30
+%
+this is a note of the night shift, not a program
