@@ -75,7 +75,8 @@ def _breaches(before: Version, after: Version, transform: Transform) -> Iterator
     """The first breach of each kind."""
     may = transform.may_change
     new = before.program.next_id if transform.adds_motion else None
-    move = _moves(before, after, may, new)
+    moves = transform.adds_motion or Facet.WORK_ZERO in may
+    move = _moves(before, after, may, new, _Begun.of(before, after) if moves else None)
     if move is not None:
         yield move
     for facet in dict.fromkeys(_EVENT_FACETS.values()):
@@ -88,7 +89,11 @@ def _breaches(before: Version, after: Version, transform: Transform) -> Iterator
 
 
 def _moves(
-    before: Version, after: Version, may: frozenset[Facet], new: int | None
+    before: Version,
+    after: Version,
+    may: frozenset[Facet],
+    new: int | None,
+    begun: _Begun | None,
 ) -> _Breach | None:
     """The first move that is not as it was."""
     old_blocks, new_blocks = list(before.trace.blocks), list(after.trace.blocks)
@@ -97,9 +102,11 @@ def _moves(
         old_to, new_to = pair if pair else (len(old_blocks), len(new_blocks))
         first = _Moves.of(before.program, old_blocks[at_old:old_to], None)
         second = _Moves.of(after.program, new_blocks[at_new:new_to], new)
-        breach = _compare(before, after, first, second, may)
+        breach = _compare(before, after, first, second, may, begun)
         if breach is None and pair:
-            breach = _compare_shared(before, after, old_blocks[old_to], new_blocks[new_to], may)
+            breach = _compare_shared(
+                before, after, old_blocks[old_to], new_blocks[new_to], may, begun
+            )
         if breach is not None:
             return breach
         at_old, at_new = old_to + 1, new_to + 1
@@ -158,8 +165,67 @@ class _Moves:
         )
 
 
+@dataclass(slots=True, eq=False)
+class _Begun:
+    """Where the job's own part begins, for steps that may bring the machine elsewhere before it.
+
+    As long as the job's own moves leave an axis where it was, it is where the steps brought it.
+    `old` and `new` are these places, `waiting` tells of each axis whether that still holds.
+    """
+
+    old: tuple[float, ...]
+    new: tuple[float, ...]
+    own: Bools
+    waiting: list[bool]
+
+    @classmethod
+    def of(cls, before: Version, after: Version) -> _Begun:
+        """From the first own moves of both versions."""
+        own = before.program.ids() < before.program.job_lines
+        places = [_first_own(before), _first_own(after)]
+        return cls(places[0], places[1], own, [True] * len(AXES))
+
+    def excused(self, axis: int, old: _Moves, new: _Moves, count: int) -> Bools:
+        """For each of the first `count` moves, whether the axis still waits for the job."""
+        own = self.own[old.line[:count]]
+        if not self.waiting[axis]:
+            return np.zeros(count, bool)
+        stays = _same(old.ends[axis][:count], self.old[axis])
+        stays &= _same(new.ends[axis][:count], self.new[axis])
+        still: Bools = np.logical_and.accumulate(stays | ~own)
+        if count:
+            self.waiting[axis] = bool(still[-1])
+        return still & own
+
+    def passed(self) -> None:
+        """A block came out equal: an axis that differed at the beginning no longer waits."""
+        for axis, (old, new) in enumerate(zip(self.old, self.new, strict=True)):
+            self.waiting[axis] = self.waiting[axis] and (old == new)
+
+
+def _first_own(version: Version) -> tuple[float, ...]:
+    """Where the first move of the job's own begins."""
+    own = version.program.ids() < version.program.job_lines
+    for block in version.trace.blocks:
+        rows = np.flatnonzero(own[block.line])
+        if len(rows):
+            return tuple(float(block.starts(axis)[rows[0]]) for axis in range(len(AXES)))
+    return (float("nan"),) * len(AXES)
+
+
+def _same(ends: npt.NDArray[np.float64], place: float) -> Bools:
+    """Where a column is at one place, known or not."""
+    same: Bools = np.isnan(ends) if place != place else np.abs(ends - place) <= SAME
+    return same
+
+
 def _compare(
-    before: Version, after: Version, old: _Moves, new: _Moves, may: frozenset[Facet]
+    before: Version,
+    after: Version,
+    old: _Moves,
+    new: _Moves,
+    may: frozenset[Facet],
+    begun: _Begun | None,
 ) -> _Breach | None:
     count = min(len(old.line), len(new.line))
     wrong: list[tuple[int, str]] = []
@@ -170,9 +236,10 @@ def _compare(
 
     first(old.kind[:count] != new.kind[:count], "the kind of a move")
     for axis, name in enumerate(AXES):
-        first(
-            _differ(old.ends[axis][:count], new.ends[axis][:count]), f"where a move goes in {name}"
-        )
+        differ = _differ(old.ends[axis][:count], new.ends[axis][:count])
+        if begun is not None:
+            differ &= ~begun.excused(axis, old, new, count)
+        first(differ, f"where a move goes in {name}")
     for at in range(3):
         first(_differ(old.arc[at, :count], new.arc[at, :count]), "an arc")
     cuts = (old.kind[:count] != RAPID) & (old.kind[:count] != HOME)
@@ -212,17 +279,24 @@ _SETTINGS = (
 
 
 def _compare_shared(
-    before: Version, after: Version, old: Block, new: Block, may: frozenset[Facet]
+    before: Version,
+    after: Version,
+    old: Block,
+    new: Block,
+    may: frozenset[Facet],
+    begun: _Begun | None,
 ) -> _Breach | None:
     """Two blocks from the same lines: only what the state brought in can differ."""
     same_arrays = all(_alike(a, b) for a, b in zip(old.ends, new.ends, strict=True))
     same = same_arrays and _alike(old.kind, new.kind) and _alike(old.feed, new.feed)
     plain = old.arcs is None and new.arcs is None
     if same and plain and _same_setting(old.setting, new.setting, may):
+        if begun is not None:
+            begun.passed()
         return None
     first = _Moves.of(before.program, [old], None)
     second = _Moves.of(after.program, [new], None)
-    return _compare(before, after, first, second, may)
+    return _compare(before, after, first, second, may, begun)
 
 
 def _same_setting(old: Setting, new: Setting, may: frozenset[Facet]) -> bool:
@@ -322,10 +396,18 @@ def _texts(old: Program, new: Program, may: frozenset[Facet]) -> Iterator[_Breac
     if Facet.COMMENTS not in may and _COMMENT.findall(was) != _COMMENT.findall(now):
         yield "comments", None
     was, now = _COMMENT.sub(b"", was), _COMMENT.sub(b"", now)
+    if _squeezed(was) == _squeezed(now):
+        return
     if Facet.LINE_NUMBERS not in may and _numbers(was) != _numbers(now):
         yield "line numbers", None
     if not may & _EFFECTS and _words(was) != _words(now):
         yield "words", None
+
+
+def _squeezed(text: bytes) -> bytes:
+    """The text in capitals, without blanks and empty lines."""
+    solid = text.translate(bytes(range(256)).upper(), b" \t")
+    return re.sub(rb"\n\n+", b"\n", solid).strip(b"\n")
 
 
 def _numbers(text: bytes) -> list[bytes]:
@@ -343,14 +425,14 @@ def _touched(old: Program, new: Program) -> tuple[bytes, bytes]:
     """The bytes of the lines that are not shared, before and after; added lines left out."""
     mine = {id(piece.text) for piece in old.pieces}
     kept: dict[int, list[Piece]] = {}
-    after = []
+    after: list[bytes] = []
     for piece in new.pieces:
         if id(piece.text) in mine:
             kept.setdefault(id(piece.text), []).append(piece)
         else:
             known = piece.lineage.ids_of(piece.start, piece.stop) < old.next_id
             after.extend(_lines(piece, known))
-    before = []
+    before: list[bytes] = []
     for piece in old.pieces:
         lost = np.ones(len(piece), bool)
         for other in kept.get(id(piece.text), ()):

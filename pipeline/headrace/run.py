@@ -74,6 +74,18 @@ def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outco
     return _stepped(job, plan.steps, registry, findings)
 
 
+def _between_files(end: State) -> State:
+    """What still holds when the next file begins: zeros and modes, but not where the head stands
+    nor whether a hand has switched the spindle on, for anything may happen between two files."""
+    start = end.copy()
+    start.ended = False
+    start.spindle = None
+    start.confirmed.clear()
+    start.position = [float("nan")] * len(start.position)
+    start.machine = list(start.position)
+    return start
+
+
 def prepare_card_file(
     card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
 ) -> Outcome:
@@ -86,8 +98,7 @@ def prepare_card_file(
             what = f"{card_file.name} goes on from {card_file.after}, which was refused"
             finding = Finding.of("card-file-unready", what, card_file.place)
             return Outcome(card_file.name, program, None, (finding,), (), None)
-        start = earlier.job.trace.end.copy()
-        start.ended = False
+        start = _between_files(earlier.job.trace.end)
     dialect = Dialect.of(plan.machine, plan.assume_units)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=True)
     return _stepped(job, card_file.steps, registry, [])

@@ -102,26 +102,61 @@ def _rewritten(
     machine = job.machine
     messages = [comment for comment in wanted if comment.message is not None]
     staying = (messages or wanted)[-1] if wanted else None
-    head, tail = _around(line, staying)
-    texts = [_text(comment, room, ascii_only) for comment in wanted if comment is not staying]
-    code = f"{head} {tail}".strip() if head and tail else head or tail
-    new = code
+    bare = _with_comment(machine, line, None, "")
+    moved = [comment for comment in wanted if comment is not staying]
+    new = bare
     if staying is not None:
-        free = machine.line_length - len(code) - 3 if code else room
-        text = _text(staying, min(room, free), ascii_only) if free >= _LEAST_ROOM else None
-        if text is None:
+        beside = len(_with_comment(machine, line, staying, ""))
+        free = min(room, machine.line_length - beside)
+        if free < min(_LEAST_ROOM, room, len(staying.text)):
             if _is_stop(job, line):
                 what = f"the comment of line {line.index + 1} has no room on that line"
                 raise refusal("line-no-room", what, place=place_of(job.program, line))
-            texts.append(_text(staying, room, ascii_only))
-        elif machine.comments.parentheses and tail.strip():
-            new = f"{head}({text}){tail}"
+            moved.append(staying)
         else:
-            blank = " " if code and not head.endswith((" ", "\t")) and line.text != head + "(" else ""
-            new = _behind(machine, line, staying, head or code, text, blank)
-    rows = [styled(machine, text) for text in texts]
-    if rows:
-        yield before(line.index, *rows)
-    if new == line.text:
-        return
-    yield replace(line.index, new) if new.strip() else delete(line.index)
+            new = _with_comment(machine, line, staying, _text(staying, free, ascii_only))
+    if moved:
+        texts = (_text(comment, room, ascii_only) for comment in moved)
+        yield before(line.index, *(styled(machine, text) for text in texts))
+    if new != line.text:
+        yield replace(line.index, new) if new.strip() else delete(line.index)
+
+
+def _with_comment(machine: Machine, line: Line, staying: Comment | None, text: str) -> str:
+    """The line with one of its comments spelt `text` and without the others."""
+    inside = machine.comments.parentheses
+    new = line.text
+    for comment in reversed(line.comments):
+        head, tail = new[: comment.start], new[comment.end :]
+        if comment is staying and inside:
+            new = f"{head}({text}){tail}"
+            continue
+        head = head.rstrip(" \t")
+        gap = " " if head and tail and tail[0] not in " \t" else ""
+        new = f"{head}{gap}{tail}" if head else tail.lstrip(" \t")
+    if staying is not None and not inside:
+        new = f"{new.rstrip()} ; {text}" if new.strip() else f"; {text}"
+    return new
+
+
+def _text(comment: Comment, room: int, ascii_only: bool) -> str:
+    """A comment's text: no marks that open or end a comment, not longer than `room`."""
+    text = comment.text.strip() if comment.semicolon else comment.text
+    text = "".join(character if character.isprintable() else " " for character in text)
+    text = text.translate(str.maketrans("();", "[],"))
+    if ascii_only:
+        text = folded(text)
+    mark = _MARK.match(text) if comment.message is not None else None
+    head = mark.group() if mark else ""
+    return head + _shortened(text[len(head) :], max(room - len(head), 2))
+
+
+def _shortened(text: str, room: int) -> str:
+    """`text`, or as much of it as leaves room for two points.
+
+    >>> _shortened("ENTRANCE REDUCER", 12), _shortened("LID", 12)
+    ('ENTRANCE R..', 'LID')
+    """
+    if len(text) <= room:
+        return text
+    return text[: room - 2].rstrip() + ".."

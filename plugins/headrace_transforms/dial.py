@@ -13,16 +13,17 @@ def nearest_mark(spindle: Spindle, speed: float) -> str | None:
     return min(spindle.dial, key=lambda mark: abs(mark[1] - speed))[0]
 
 
-def between_marks(spindle: Spindle, speed: float) -> str:
+def between_marks(spindle: Spindle, speed: float) -> tuple[str, ...]:
     """Between which marks a speed lies; nothing where it is that of a mark, or there is no dial."""
     marks = sorted(spindle.dial, key=lambda mark: mark[1])
     below = [mark for mark in marks if mark[1] < speed]
     above = [mark for mark in marks if mark[1] > speed]
     if len(below) + len(above) < len(marks) or not marks:
-        return ""
-    parts = [f"{name} = {mm(turns)}" for name, turns in (*below[-1:], *above[:1])]
-    where = "BETWEEN" if len(parts) == 2 else "BESIDE"
-    return f"{mm(speed)} IS {where} MARK {' AND '.join(parts)}"
+        return ()
+    near = [f"MARK {name} AT {mm(turns)}" for name, turns in (*below[-1:], *above[:1])]
+    if len(near) == 1:
+        return (f"{mm(speed)} LIES BESIDE", *near)
+    return (f"{mm(speed)} LIES BETWEEN", near[0], f"AND {near[1]}")
 
 
 def switching_texts(spindle: Spindle, speed: float) -> tuple[str, ...]:

@@ -166,4 +166,3 @@ def _ended(job: Job, ending: Ending, behind: bool) -> Iterator[Edit]:
         yield before(at, machine.end, *frame)
     if closing is not None and not machine.percent:
         yield delete(closing)
-

@@ -75,5 +75,3 @@ def _at_end(job: Job, shown: str) -> Iterator[Edit]:
     yield ending.without_word()
     yield from pausing(job.machine, ending.line, shown, insert=after)
     yield after(ending.line, ending.word.code)
-
-

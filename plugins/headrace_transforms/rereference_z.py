@@ -74,7 +74,7 @@ def rereference_z(job: Job, *, margin: float, over_travel: float) -> Iterator[Ed
             machine,
             f"Z HERE BECOMES {mm(number)}:",
             f"LOWEST TARGET {mm(max(lowest, 0.0))}",
-            f"TO LOWEST TOUCH {mm(way - over_travel)}",
+            f"LOWEST TOUCH {mm(way - over_travel)}",
             f"OVER-TRAVEL {mm(over_travel)}",
             f"MARGIN {mm(margin)}",
         ),

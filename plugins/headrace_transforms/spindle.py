@@ -2,37 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace as changed
+from collections.abc import Iterator, Sequence
+from dataclasses import replace as changed
 
 import numpy as np
 
-from headrace import (
-    Edit,
-    EventKind,
-    Facet,
-    Job,
-    Machine,
-    Place,
-    Program,
-    after,
-    before,
-    delete,
-    number_text,
-    replace,
-    transform,
-)
-from headrace_transforms.dial import between_marks, nearest_mark, setting_texts, switching_texts
-from headrace_transforms.dwelling import dwell_lines
-from headrace_transforms.pausing import pause_lines
+from headrace import Edit, Facet, Job, transform
 from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.spindle_cuts import cutting_lines, first_own_move
 from headrace_transforms.spindle_words import SpindleWords, spindle_lines
-from headrace_transforms.stopping import SPINDLE_OFF
-from headrace_transforms.wording import mm, notes
-
-_LONGEST_WAIT = 20
-"""How many lines behind a start are looked at for a dwell that the job has already."""
+from headrace_transforms.switching import Switch
 
 
 @transform(
@@ -98,7 +77,7 @@ def spindle(
     )
     lines = list(spindle_lines(job))
     start = _missing_start(job, lines, missing)
-    return _Switch(job, changed(job.machine, spindle=settled), speed).edits(lines, start)
+    return Switch(job, changed(job.machine, spindle=settled), speed).edits(lines, start)
 
 
 def _missing_start(job: Job, lines: list[SpindleWords], missing: str) -> int | None:
@@ -129,7 +108,7 @@ def _missing_start(job: Job, lines: list[SpindleWords], missing: str) -> int | N
 
 def _resting(
     cuts: np.ndarray[tuple[int], np.dtype[np.int64]],
-    told: list[tuple[float, bool | None]] | list[tuple[int, bool | None]],
+    told: Sequence[tuple[float, bool | None]],
     turning: bool,
 ) -> int | None:
     """The first of the cutting lines at which the spindle does not turn."""
@@ -137,276 +116,3 @@ def _resting(
     turns = np.array([turning, *(bool(on) for _, on in told)])
     still = cuts[~turns[np.searchsorted(at, cuts, "right")]]
     return int(still[0]) if len(still) else None
-
-
-@dataclass(slots=True)
-class _Rows:
-    """Lines to add before or behind a line, each with what it asks."""
-
-    rows: list[tuple[str, str | None]] = field(default_factory=list)
-
-    def add(self, *texts: str, asks: str | None = None) -> None:
-        """Lines; what is asked is confirmed behind the last."""
-        self.rows.extend((text, None) for text in texts[:-1])
-        self.rows.extend((text, asks) for text in texts[-1:])
-
-
-class _Switch:
-    """Walks over the lines in order, knowing whether the spindle turns and how fast."""
-
-    def __init__(self, job: Job, machine: Machine, default: float | None) -> None:
-        state = job.state_at(job.landmarks.start)
-        self.job = job
-        self.machine = machine
-        self.by_hand = machine.spindle.control == "by-hand"
-        self.default = default
-        self.way = state.spindle
-        self.speed: float | None = state.speed
-        self.running: float | None = state.speed if state.spindle in ("cw", "ccw") else None
-        self.waits = {
-            event.line: float(str(event.value)) for event in job.trace.events_of(EventKind.DWELL)
-        }
-
-    def edits(self, lines: list[SpindleWords], start: int | None) -> Iterator[Edit]:
-        """All edits, in order."""
-        for words in lines:
-            if start is not None and words.line.index >= start:
-                yield from self._added(start)
-                start = None
-            yield from self._line(words)
-        if start is not None:
-            yield from self._added(start)
-
-    @property
-    def turns(self) -> bool:
-        return self.way in ("cw", "ccw")
-
-    def _added(self, line: int) -> Iterator[Edit]:
-        """A start that the job lacks."""
-        rows = _Rows()
-        speed = self._speed_for(None, None)
-        self._switch_on(rows, "cw", speed, f"M3 S{number_text(speed)}", wait=0.0)
-        yield from _inserted(line, rows, after_line=False)
-
-    def _line(self, words: SpindleWords) -> Iterator[Edit]:
-        """One line of the program."""
-        line = words.line
-        if words.asks in ("spindle-on", "spindle-off"):
-            self.way = "cw" if words.asks == "spindle-on" else "off"
-            return
-        place = place_of(self.job.program, line)
-        ahead, behind = _Rows(), _Rows()
-        text = line.text
-        stated = self._stated(words, place)
-        if words.change is not None:
-            self._stop_for_change(ahead)
-        if words.start is not None:
-            text = self._started(words, stated, place, ahead, behind)
-        elif words.stop is not None:
-            text = self._stopped(words, ahead, behind)
-        elif words.speed is not None:
-            text = self._changed(words, stated, ahead, behind)
-        if words.end is not None and self.by_hand and self.way != "off" and self.turns:
-            text = self._ended(words, text, ahead, behind)
-        yield from _inserted(line.index, ahead, after_line=False)
-        if text != line.text:
-            yield replace(line.index, text) if text.strip() else delete(line.index)
-        yield from _inserted(line.index, behind, after_line=True)
-
-    # --- speeds ------------------------------------------------------------------------------
-
-    def _stated(self, words: SpindleWords, place: Place) -> float | None:
-        """The speed that the line states, inside the range; 0 only where nothing turns by it."""
-        if words.speed is None:
-            return None
-        if words.speed.value is None:
-            what = f"line {words.line.index + 1} works its speed out"
-            raise refusal("speed-unknown", what, place=place)
-        value = float(words.speed.value)
-        at_rest = words.stop is not None or (words.start is None and not self.turns)
-        if value != 0 or not at_rest:
-            self._require_range(value, f"S{number_text(value)} on line {words.line.index + 1}", place)
-        self.speed = value or None
-        return value or None
-
-    def _require_range(self, speed: float, what: str, place: Place | None) -> None:
-        low, high = self.machine.spindle.slowest, self.machine.spindle.fastest
-        if not low <= speed <= high:
-            span = f"{mm(low)} to {mm(high)}" if low != high else f"{mm(low)} only"
-            raise refusal(
-                "speed-out-of-range",
-                f"{what} is not a speed of this spindle: {span}",
-                remedy=f"state a speed of {span} in the job or in the recipe",
-                place=place,
-            )
-
-    def _speed_for(self, words: SpindleWords | None, place: Place | None) -> float:
-        """The speed of a start: as stated so far, else the recipe's, else the only one."""
-        if self.speed is not None:
-            return self.speed
-        known = self.machine.spindle
-        if self.default is not None:
-            self._require_range(self.default, f"`speed: {mm(self.default)}` of the step", place)
-            return self.default
-        if known.slowest == known.fastest:
-            return known.fastest
-        where = f"line {words.line.index + 1}" if words else "the added start"
-        raise refusal("speed-unknown", f"{where} starts the spindle at no stated speed", place=place)
-
-    # --- switching ---------------------------------------------------------------------------
-
-    def _switch_on(self, rows: _Rows, way: str, speed: float, text: str, wait: float) -> None:
-        """Start, or start anew: lines with the word and what is waited for."""
-        spindle = self.machine.spindle
-        if self.by_hand:
-            between = between_marks(spindle, speed)
-            rows.add(*notes(self.machine, *filter(None, [between])))
-            rows.add(*pause_lines(self.machine, *switching_texts(spindle, speed)), asks="spindle-on")
-        elif text:
-            if spindle.control == "relay":
-                rows.add(*notes(self.machine, self._told(speed)))
-                text = text.split()[0]
-            rows.add(text)
-        rows.add(*dwell_lines(self.machine, spindle.run_up - wait))
-        self.way, self.running = way, speed
-
-    def _told(self, speed: float) -> str:
-        mark = nearest_mark(self.machine.spindle, speed)
-        return f"SPEED {mm(speed)}" + (f" DIAL {mark}" if mark else "")
-
-    def _started(
-        self,
-        words: SpindleWords,
-        stated: float | None,
-        place: Place,
-        ahead: _Rows,
-        behind: _Rows,
-    ) -> str:
-        assert words.start is not None
-        code = words.start.code
-        way = "cw" if code == "M3" else "ccw"
-        if way == "ccw" and not self.machine.spindle.reverse:
-            what = f"line {words.line.index + 1} turns the spindle the other way (M4)"
-            raise refusal("spindle-reverse", what, place=place)
-        speed = self._speed_for(words, place)
-        if stated is None:
-            stated = speed if self.speed is None else None
-        self.speed = speed
-        needs = not self.turns or self.way != way or self.running is None or speed > self.running
-        line = words.line
-        if self.by_hand:
-            # the pause comes behind a tool change of the same line, and before its move
-            if not self.turns or self.way != way:
-                self._switch_on(behind if words.change is not None else ahead, way, speed, "", 0.0)
-            else:
-                self._dialled(ahead, speed)
-            return line.without(*words.own)
-        full = f"{code} S{number_text(speed)}"
-        if words.moves and needs:
-            self._switch_on(ahead, way, speed, full, self.waits.get(line.index, 0.0))
-            return line.without(*words.own)
-        text = line.text
-        if self.machine.spindle.control == "relay":
-            if words.speed is not None:
-                ahead.add(*notes(self.machine, self._told(speed)))
-                text = line.without(words.speed)
-        elif stated is not None and words.speed is None:
-            text = line.rewritten({words.start: full})
-        if needs:
-            rest = self.machine.spindle.run_up - self._waited(line.index)
-            behind.add(*dwell_lines(self.machine, rest))
-        self.way, self.running = way, speed
-        return text
-
-    def _stopped(self, words: SpindleWords, ahead: _Rows, behind: _Rows) -> str:
-        assert words.stop is not None
-        line, was = words.line, self.way
-        self.way, self.running = "off", None
-        if self.by_hand:
-            if was != "off":
-                ahead.add(*pause_lines(self.machine, *SPINDLE_OFF), asks="spindle-off")
-            return line.without(*words.own)
-        if was != "off":
-            waited = 0.0 if words.moves else self._waited(line.index)
-            behind.add(*dwell_lines(self.machine, self.machine.spindle.run_down - waited))
-        if self.machine.spindle.control == "relay" and words.speed is not None:
-            return line.without(words.speed)
-        return line.text
-
-    def _changed(
-        self, words: SpindleWords, stated: float | None, ahead: _Rows, behind: _Rows
-    ) -> str:
-        """A speed without a start."""
-        assert words.speed is not None
-        line = words.line
-        if self.machine.spindle.control != "speed":
-            if stated is not None and self.turns:
-                if self.by_hand:
-                    self._dialled(ahead, stated)
-                else:
-                    ahead.add(*notes(self.machine, self._told(stated)))
-                    self.running = stated
-            return line.without(words.speed)
-        if not self.turns or stated is None:
-            return line.text
-        faster = self.running is None or stated > self.running
-        self.running = stated
-        if not faster:
-            return line.text
-        run_up = self.machine.spindle.run_up
-        if words.moves:
-            ahead.add(f"S{number_text(stated)}")
-            ahead.add(*dwell_lines(self.machine, run_up - self.waits.get(line.index, 0.0)))
-            return line.without(words.speed)
-        behind.add(*dwell_lines(self.machine, run_up - self._waited(line.index)))
-        return line.text
-
-    def _dialled(self, ahead: _Rows, speed: float) -> None:
-        """Ask for another setting of the dial, where it is another."""
-        spindle = self.machine.spindle
-        was = None if self.running is None else nearest_mark(spindle, self.running)
-        mark = nearest_mark(spindle, speed)
-        changes = speed != self.running if mark is None else mark != was
-        if changes:
-            ahead.add(*notes(self.machine, *filter(None, [between_marks(spindle, speed)])))
-            ahead.add(*pause_lines(self.machine, *setting_texts(spindle, speed)))
-            ahead.add(*dwell_lines(self.machine, spindle.run_up))
-        self.running = speed
-
-    def _stop_for_change(self, ahead: _Rows) -> None:
-        """A tool change stops the spindle (RS274/NGC 3.6.3): first, and waited for."""
-        if self.turns:
-            if self.by_hand:
-                ahead.add(*pause_lines(self.machine, *SPINDLE_OFF), asks="spindle-off")
-            else:
-                ahead.add("M5", *dwell_lines(self.machine, self.machine.spindle.run_down))
-        self.way, self.running = "off", None
-
-    def _ended(self, words: SpindleWords, text: str, ahead: _Rows, behind: _Rows) -> str:
-        """Ask for the switch before the end: behind the move that may stand on its line."""
-        assert words.end is not None
-        asked = pause_lines(self.machine, *SPINDLE_OFF)
-        self.way, self.running = "off", None
-        if not words.moves:
-            ahead.add(*asked, asks="spindle-off")
-            return text
-        behind.add(*asked, asks="spindle-off")
-        behind.add(words.end.code)
-        rest = Program.read(text.encode("utf-8", "replace"))[0]
-        ends = [word for word in rest.words if word.code == words.end.code]
-        return rest.without(*ends)
-
-    def _waited(self, line: int) -> float:
-        """Seconds that the job itself waits behind this line, before anything else happens."""
-        program, total = self.job.program, self.waits.get(line, 0.0)
-        for index in range(line + 1, min(line + _LONGEST_WAIT, len(program))):
-            if any(word.letter in "MXYZABC" for word in program[index].words):
-                break
-            total += self.waits.get(index, 0.0)
-        return total
-
-
-def _inserted(line: int, rows: _Rows, *, after_line: bool) -> Iterator[Edit]:
-    insert = after if after_line else before
-    for text, asks in rows.rows:
-        yield insert(line, text, asks=asks)

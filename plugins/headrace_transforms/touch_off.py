@@ -175,5 +175,3 @@ def _require_target(lowest: float | None, target: float, what: str) -> None:
             f"{what} aims at Z{mm(target)}, {mm(short)} below the lowest target Z{mm(lowest)}",
             remedy=remedy,
         )
-
-

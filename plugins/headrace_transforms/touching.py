@@ -96,8 +96,8 @@ def _require_room(what: str, option: str, height: float, room: float) -> None:
             f" there is room for {mm(max(room, 0.0))}",
             remedy=f"`{option}` may be {mm(room)} at the most"
             if room > 0
-            else "the highest possible touch is out of reach: see machine.bed, setup.tool.stick-out,"
-            " setup.sheet.thickness and setup.plate.thickness",
+            else "the highest possible touch is out of reach: see machine.bed,"
+            " setup.tool.stick-out, setup.sheet.thickness and setup.plate.thickness",
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -58,16 +59,24 @@ def _not_a_job(path: Path) -> str:
 
 def _named(files: Iterable[tuple[Path, Path]]) -> list[tuple[str, Path]]:
     """Names that tell the files apart; the same whatever the working folder is."""
-    tails = {resolved: 1 for resolved, _ in files}
+    pairs = list(files)
+    tails = [1] * len(pairs)
     while True:
-        names = {resolved: _tail(resolved, count) for resolved, count in tails.items()}
-        seen = Counter(names.values())
-        again = [resolved for resolved, name in names.items() if seen[name] > 1]
-        if not again:
-            return [(names[resolved], path) for resolved, path in files]
-        for resolved in again:
-            tails[resolved] += 1
+        names = [_tail(resolved, tail) for (resolved, _), tail in zip(pairs, tails, strict=True)]
+        seen = Counter(names)
+        longer = [
+            index
+            for index, (resolved, _) in enumerate(pairs)
+            if seen[names[index]] > 1 and tails[index] < len(resolved.parts)
+        ]
+        if not longer:
+            return [(name, path) for name, (_, path) in zip(names, pairs, strict=True)]
+        for index in longer:
+            tails[index] += 1
 
 
 def _tail(path: Path, count: int) -> str:
-    return "/".join(path.parts[-count:])
+    """The last parts of a path. Names are bytes to most systems; read as UTF-8 they do not depend
+    on the locale, and no two become equal."""
+    name = os.fsencode("/".join(path.parts[-count:])).replace(b"\\", b"\\\\")
+    return name.decode("utf-8", "backslashreplace")

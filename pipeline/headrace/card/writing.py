@@ -12,7 +12,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -104,12 +104,18 @@ def stage(path: Path, data: bytes, content: Content) -> None:
             _filled(descriptor, data)
             found = content_of(path)
         except BaseException:
-            path.unlink()
+            _forgotten(path)
             raise
     if found != content:
-        path.unlink()
+        _forgotten(path)
         what = f"{path.parent} gave back other bytes than were written"
         raise CardError(findings=[Finding.of("card-differs", what)])
+
+
+def _forgotten(path: Path) -> None:
+    """Take a staged file away, as far as that is possible: the next run does it else."""
+    with suppress(OSError):
+        path.unlink()
 
 
 def _filled(descriptor: int, data: bytes) -> None:

@@ -9,6 +9,12 @@ from __future__ import annotations
 
 def main() -> None:
     """Run the command and end the process."""
+    import sys
+    from io import TextIOWrapper
+
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a name is never a reason to stop
     from headrace.cli.group import headrace
 
     headrace(prog_name="headrace")

@@ -185,6 +185,10 @@ _KINDS = (
          "mend the first and check again"),
     Kind("HRL070", "parameter-reserved", _REFUSE, "the standard does not say when it would act",
          "set the offset by G10 or G92"),
+    Kind("HRL071", "cycle-start-unknown", _REFUSE, "the cycle returns to where it started from",
+         "state a height by G0 Z before the cycle, or use G99"),
+    Kind("HRL072", "comment-unprintable", _WARN, "a controller may stumble over it (3.3.4)",
+         "add the step `comments`, or take it out"),
     # --- R: recipe, machine and set-up files --------------------------------------------------
     Kind("HRR001", "recipe-missing", _REFUSE, "the file is named but not there",
          "mend the path; it counts from the folder of the file that writes it"),
@@ -255,6 +259,10 @@ _KINDS = (
          "give each file a name of its own, and let `after` name another of them"),
     Kind("HRR033", "recipe-more-findings", _REFUSE, "only the first of many are shown",
          "mend the first and check again"),
+    Kind("HRR034", "recipe-several-lines", _REFUSE,
+         "a line indented by mistake would be swallowed by the text above it",
+         "line it up with its fellows, and leave a blank behind the `:` of a key; if it is text, put"
+         " the whole text in quotes"),
     # --- M: the machine -----------------------------------------------------------------------
     Kind("HRM001", "not-described", _REFUSE,
          "where the description is silent the answer is never \"fine\"",

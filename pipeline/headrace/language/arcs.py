@@ -15,6 +15,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
 TAU = 2.0 * np.pi
+_ONE_PLACE = 1e-6
 TOLERANCE = {"mm": 0.002, "inch": 0.0002 * 25.4}
 """The radii at both ends may differ by this much (3.5.3.2), by the units in force."""
 
@@ -89,7 +90,7 @@ def solve(
                 np.where(by_radius, o, c)
                 for o, c in zip(other, (centre_u, centre_v, radius, turn, mismatch), strict=True)
             )
-        still = (start[0] == end[0]) & (start[1] == end[1])
+        still = _one_place(start, end)
         wide = mismatch > tolerance
     fault = np.select(
         [
@@ -124,8 +125,13 @@ def _by_centre(
     mismatch = np.abs(radius - np.hypot(to_u, to_v))
     angle = np.arctan2(to_v, to_u) - np.arctan2(from_v, from_u)
     turn = np.mod(np.where(clockwise, -angle, angle), TAU)
-    whole = (start[0] == end[0]) & (start[1] == end[1])
+    whole = _one_place(start, end)
     return centre[0], centre[1], radius, np.where(whole, TAU, turn), mismatch
+
+
+def _one_place(start: tuple[Floats, Floats], end: tuple[Floats, Floats]) -> Flags:
+    """Whether an arc ends where it begins, but for the rounding of the arithmetic."""
+    return (np.abs(start[0] - end[0]) < _ONE_PLACE) & (np.abs(start[1] - end[1]) < _ONE_PLACE)
 
 
 def _by_radius(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -13,7 +14,11 @@ from headrace.program.expression import ReadingError
 PECK_CLEARANCE = 0.254
 """How far above the last depth a peck comes back down to, in mm (from memory: 0.010 inch)."""
 
-_NEEDS: Mapping[int, str] = {820: "P", 830: "Q", 860: "P", 870: "IJK", 880: "P", 890: "P"}
+_REACHED = 1e-9
+_MOST_PECKS = 10_000
+_MOST_REPEATS = 10_000
+
+NEEDS: Mapping[int, str] = {820: "P", 830: "Q", 860: "P", 870: "IJK", 880: "P", 890: "P"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +56,25 @@ def expand(
             length = letter not in "PQ" or letter == "Q"
             state.sticky[letter] = words.values[letter] * (scale if length else 1.0)
     state.cycle = code
-    needed = ("" if again else AXES[depth]) + "R" + _NEEDS.get(code, "")
+    needed = ("" if again else AXES[depth]) + "R" + NEEDS.get(code, "")
     for letter in needed:
         if letter not in state.sticky:
             raise ReadingError("cycle-word-missing", f"{g_name(code)} needs {letter}", *span)
     _check_numbers(code, state, span, spans)
     repeats = whole(words.values.get("L", 1.0), "L", spans.get("L", span))
-    if repeats < 1:
-        raise ReadingError("cycle-repeats", "L must be 1 or more", *spans.get("L", span))
+    if not 1 <= repeats <= _MOST_REPEATS:
+        what = f"L must be from 1 to {_MOST_REPEATS}"
+        raise ReadingError("cycle-repeats", what, *spans.get("L", span))
     here = list(state.position)
     clear_r = state.sticky["R"] + (here[depth] if state.incremental else 0.0)
     bottom = state.sticky[AXES[depth]] + (clear_r if state.incremental else 0.0)
     if clear_r < bottom:
         raise ReadingError("cycle-r-below-depth", "R lies below the depth", *span)
     clear = clear_r if state.return_to_r else max(here[depth], clear_r)
+    if math.isnan(bottom + clear):
+        raise ReadingError("cycle-start-unknown", "no line has stated the height yet", *span)
+    if code == 830 and (clear_r - bottom) / state.sticky["Q"] > _MOST_PECKS:
+        raise ReadingError("cycle-peck", "more pecks than can be meant", *spans.get("Q", span))
     if here[depth] < clear_r:
         yield CycleMove(True, {depth: clear_r})
         here[depth] = clear_r
@@ -102,7 +112,7 @@ def _turning(state: State) -> bool:
 def _check_numbers(
     code: int, state: State, span: tuple[int, int], spans: Mapping[str, tuple[int, int]]
 ) -> None:
-    if "P" in _NEEDS.get(code, "") and state.sticky["P"] < 0:
+    if "P" in NEEDS.get(code, "") and state.sticky["P"] < 0:
         raise ReadingError("dwell-negative", "a negative dwell", *spans.get("P", span))
     if code == 830 and state.sticky["Q"] <= 0:
         raise ReadingError("cycle-peck", "Q must be above 0", *spans.get("Q", span))
@@ -147,15 +157,14 @@ def _pecks(
     step: float, depth: int, clear_r: float, bottom: float, clear: float
 ) -> Iterator[CycleMove]:
     """Down by a step at a time, out to clear the chips, and back to just above the last depth."""
-    reached = clear_r
-    while True:
-        target = max(reached - step, bottom)
-        yield CycleMove(False, {depth: target})
+    peck = 1
+    while (reached := clear_r - peck * step) > bottom + _REACHED:
+        yield CycleMove(False, {depth: reached})
         yield CycleMove(True, {depth: clear})
-        if target <= bottom:
-            return
-        reached = target
         yield CycleMove(True, {depth: min(reached + PECK_CLEARANCE, clear)})
+        peck += 1
+    yield CycleMove(False, {depth: bottom})
+    yield CycleMove(True, {depth: clear})
 
 
 def _back_bore(

@@ -65,15 +65,16 @@ class Executor:
     def execute(self, line: int, scan: Scan, asks: str | None = None) -> None:
         """Do one line; the state keeps what it had where the line breaks a rule."""
         self._line = line
-        for comment in scan.comments:
-            if comment.message is not None:
-                self.recorder.event(line, EventKind.MESSAGE, comment.message)
+        if scan.block_delete and self.dialect.block_delete:
+            return
+        shown = [comment for comment in scan.comments if not comment.semicolon][-1:]
+        if shown and shown[0].message is not None:  # only the last comment counts (3.3.5)
+            self.recorder.event(line, EventKind.MESSAGE, shown[0].message)
         if scan.words or scan.settings:
             words = read_words(
                 scan, self.state.parameters, self.dialect.outputs, self.dialect.stops
             )
-            if not (scan.block_delete and self.dialect.block_delete):
-                self._do(words)
+            self._do(words)
         if asks is not None:
             self.recorder.event(line, EventKind.ASKS, asks)
             self._confirmed(asks)
@@ -175,6 +176,8 @@ class Executor:
         state, g = self.state, words.g
         state.stated.update(group for group in g if group)
         if 2 in g:
+            if state.plane != g[2] // 10:
+                state.forget_cycle()
             state.plane = g[2] // 10
         if 6 in g:
             state.units = "inch" if g[6] == 200 else "mm"
@@ -296,8 +299,7 @@ class Executor:
         state, g = self.state, words.g
         if 1 in g:
             if g[1] != state.cycle:
-                state.cycle = None
-                state.sticky.clear()
+                state.forget_cycle()
             state.motion = g[1]
         code = state.motion
         suspended = g.get(0) in (100, 280, 300, 920)
@@ -357,11 +359,11 @@ class Executor:
     def _check_feed(self, code: int, words: LineWords) -> None:
         if code == RAPID:
             return
-        if self.state.inverse_time and "F" not in words.values:
-            raise ReadingError(
-                "feed-missing-inverse", "with G93 every cutting line needs F", *self._span(words)
-            )
-        if not self.state.feed:
+        if self.state.inverse_time:
+            if "F" not in words.values:
+                what = "with G93 every cutting line needs F"
+                raise ReadingError("feed-missing-inverse", what, *self._span(words))
+        elif not self.state.feed:
             raise ReadingError("feed-missing", "a cutting move without a feed", *self._span(words))
 
     def _span(self, words: LineWords) -> tuple[int, int]:
@@ -475,7 +477,7 @@ class Executor:
         if moved in (CW, CCW):
             used.update("IJKR")
         if moved in CYCLES:
-            used.update("IJKRLPQ")
+            used.update("RL" + cycles.NEEDS.get(moved or 0, ""))
         if words.g.get(0) == 100:
             used.update("LP")
         if words.g.get(0) == 40:
@@ -500,6 +502,7 @@ class Executor:
         if not self.dialect.end_keeps_shift:
             state.shift = [0.0] * len(AXES)
         state.system = 1
+        state.parameters[ACTIVE_SYSTEM] = 1.0
         if not self.dialect.end_keeps_shift:
             state.renumbered()
         state.plane = 17
@@ -508,8 +511,7 @@ class Executor:
         state.overrides = True
         state.spindle = "off"
         state.motion = FEED
-        state.cycle = None
-        state.sticky.clear()
+        state.forget_cycle()
         state.mist = state.flood = False
         state.ended = True
 

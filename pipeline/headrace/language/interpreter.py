@@ -25,7 +25,7 @@ from headrace.program import Piece, Program, Text
 from headrace.program.expression import ReadingError
 from headrace.program.text import RARE, Chunk
 
-_SHORTEST_RUN = 24
+SHORTEST_RUN = 24
 """Runs shorter than this are cheaper line by line."""
 _MOST_ALIKE = 5
 
@@ -109,8 +109,7 @@ class _Interpreter:
             # a cutting move without feed: let the single lines say which
             self._restore(before)
             return False
-        state.cycle = None
-        state.sticky.clear()
+        state.forget_cycle()
         self._begun = True
         self.recorder.block(block)
         if arcs is not None:
@@ -210,7 +209,7 @@ def _runs(text: Text, start: int, stop: int) -> Iterator[_Run]:
         bounds = [low, *(turns + low).tolist(), high]
         waiting = low
         for begun, end in pairwise(bounds):
-            if rare[begun - low] or end - begun < _SHORTEST_RUN:
+            if rare[begun - low] or end - begun < SHORTEST_RUN:
                 continue
             if begun > waiting:
                 yield chunk, waiting, begun, False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from copy import deepcopy
 from dataclasses import dataclass, field
 
-from headrace.language.modal import AXES, CANCEL
+from headrace.language.modal import ACTIVE_SYSTEM, AXES, CANCEL
 
 NAN = float("nan")
 
@@ -46,7 +46,7 @@ class State:
     overrides: bool = True
     return_to_r: bool = False
     homed: set[str] = field(default_factory=set)
-    parameters: dict[int, float] = field(default_factory=dict)
+    parameters: dict[int, float] = field(default_factory=lambda: {ACTIVE_SYSTEM: 1.0})
     sticky: dict[str, float] = field(default_factory=dict)
     cycle: int | None = None
     confirmed: set[str] = field(default_factory=set)
@@ -74,6 +74,11 @@ class State:
     def factor(self) -> float:
         """Millimetres in one unit of length; unknown units count as mm."""
         return 25.4 if self.units == "inch" else 1.0
+
+    def forget_cycle(self) -> None:
+        """A cycle has ended: its numbers no longer stick."""
+        self.cycle = None
+        self.sticky.clear()
 
     def store(self, first: int, values: list[float]) -> None:
         """Keep lengths and angles of the axes in parameters from `first` on, as written."""

@@ -7,6 +7,7 @@ case-insensitive, spaces and tabs have no meaning outside comments (3.3).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -111,6 +112,7 @@ def plain(value: Decimal) -> str:
 def scan(text: str) -> Scan:
     """Take one line (without line end) apart."""
     comments, faults, blank = _comments(text)
+    faults.extend(_unprintable(comments))
     reader = Reader(text, blank)
     words: list[Word] = []
     settings: list[Setting] = []
@@ -227,6 +229,17 @@ def _comments(text: str) -> tuple[list[Comment], list[Fault], list[tuple[int, in
             continue
         column += 1
     return comments, faults, spans
+
+
+def _unprintable(comments: list[Comment]) -> Iterator[Fault]:
+    """Comments hold printable characters, blanks and tabs (3.3.4)."""
+    for comment in comments:
+        for at, character in enumerate(comment.text):
+            if character < " " and character != "\t" or character == "\x7f":
+                what = f"a control character, {character!r}, in a comment"
+                column = comment.start + 1 + at
+                yield Fault("comment-unprintable", what, column, fatal=False)
+                break
 
 
 def _mild(name: str, what: str, start: int, end: int) -> Fault:

@@ -30,7 +30,7 @@ COMMENT = 4
 """The line holds a comment."""
 
 CHUNK_BYTES = 1 << 20
-_SMALL = 4096  # below this many bytes scanning beats the fixed cost of array calls
+SMALL = 4096  # below this many bytes scanning beats the fixed cost of array calls
 _BOM = b"\xef\xbb\xbf"
 
 LETTERS = b"ABCDFGHIJKLMNPQRSTXYZ"
@@ -41,6 +41,7 @@ _PLAIN_LETTERS = sum(BIT[letter] for letter in "NGXYZABCIJKRF")
 
 _UPPER = bytes(range(256)).upper()
 _COMMENTS = re.compile(rb"\([^()\r\n]*\)|;[^\r\n]*")
+_UNUSUAL = re.compile(rb"(?i)[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]|^\([ \t]*M[ \t]*S[ \t]*G[ \t]*,")
 _NEWLINE = 10
 _LINE_NUMBER = ord("N")
 _PAD = bytes(16)
@@ -138,7 +139,7 @@ class Text:
             raw = self.data[self.starts[line] : self.starts[end]]
             if line == 0:
                 raw = raw.removeprefix(_BOM)
-            yield _scanned(self, line, end) if len(self.data) < _SMALL else _columns(raw, line)
+            yield _scanned(self, line, end) if len(self.data) < SMALL else _columns(raw, line)
             line = end
 
 
@@ -187,7 +188,7 @@ def _columns(raw: bytes, first_line: int) -> Chunk:
     commented: Longs = np.zeros(0, np.int64)
     if b"(" in raw or b";" in raw:
         commented = _lines_of(raw, b"(;")
-        raw = _COMMENTS.sub(b"", raw)
+        raw = _COMMENTS.sub(_unless_odd, raw)
     clean = raw.translate(_UPPER, b" \t")
     odd: Longs = np.zeros(0, np.int64)
     while True:
@@ -200,6 +201,11 @@ def _columns(raw: bytes, first_line: int) -> Chunk:
     chunk.flags[odd] = ODD | RARE
     chunk.flags[commented] |= COMMENT
     return chunk
+
+
+def _unless_odd(comment: re.Match[bytes]) -> bytes:
+    """Nothing in the place of a comment; a message, or one with control characters, stays."""
+    return comment[0] if _UNUSUAL.search(comment[0]) else b""
 
 
 def _lines_of(raw: bytes, characters: bytes) -> Longs:

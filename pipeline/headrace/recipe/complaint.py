@@ -81,27 +81,28 @@ def _repeated(_: Mismatch, where: str) -> Words:
     return f"{where} stands there for the second time", "leave one of them"
 
 
-def _never(_: Mismatch, where: str) -> Words:
-    return f"{where} may not stand here", "take it out"
+def _never(mismatch: Mismatch, where: str) -> Words:
+    # The validator does not say which part it is that a schema of plain `false` forbids.
+    return f"{told(mismatch.value)} may not stand in {where}", "take it out"
 
 
 def _alternatives(mismatch: Mismatch, where: str) -> Words:
     if not mismatch.is_choice:
         return _not_as_wanted(mismatch, where)
-    ways = any_of(_way(branch) for branch in mismatch.limit)
+    ways = any_of(way for branch in mismatch.limit for way in _ways(branch))
     value = mismatch.value
     return f"{where} must be {ways}; this is {kind_of(value)}: {told(value)}", None
 
 
-def _way(branch: Any) -> str:
+def _ways(branch: Any) -> list[str]:
     if isinstance(branch, Mapping):
         if "const" in branch:
-            return told(branch["const"])
+            return [told(branch["const"])]
         if "enum" in branch:
-            return any_of(told(value) for value in branch["enum"])
+            return [told(value) for value in branch["enum"]]
         if "type" in branch:
-            return wanted(branch["type"])
-    return "something else"
+            return [wanted(branch["type"])]
+    return ["something else"]
 
 
 def _not_as_wanted(mismatch: Mismatch, where: str) -> Words:

@@ -19,7 +19,7 @@ from headrace.recipe.source_text import SourceText, decoded, has_unseen, read_so
 from headrace.recipe.yaml_fault import yaml_fault
 
 if TYPE_CHECKING:
-    from yaml.events import Event, NodeEvent, ScalarEvent
+    from yaml.events import Event, NodeEvent
 
 MOST_DEPTH = 32
 MOST_VALUES = 10_000
@@ -138,9 +138,11 @@ class _Builder:
         if self._root is not None:
             what = "a second document begins here"
             _refuse("recipe-documents", what, self._place(event))
-        if event.version or event.tags:
-            what = "a directive stands before the document"
-            _refuse("recipe-tag", what, self._place(event))
+        # One of the readers leaves out directives that it does not know, so the lines are asked.
+        for number, line in enumerate(self._source.lines[: event.start_mark.line + 1]):
+            if line.startswith("%"):
+                place = self._source.place(number, 0, len(line))
+                _refuse("recipe-tag", "a directive stands before the document", place)
 
     def _begin(self, event: Any, is_table: bool) -> None:
         place = self._admit(event)
@@ -150,7 +152,7 @@ class _Builder:
             _refuse("recipe-too-deep", f"more than {MOST_DEPTH} levels of nesting", place)
         self._open.append(_Open(place, is_table))
 
-    def _scalar(self, event: ScalarEvent) -> None:
+    def _scalar(self, event: Any) -> None:
         place = self._admit(event)
         text: str = event.value
         if has_unseen(text):
@@ -160,6 +162,8 @@ class _Builder:
             self._open[-1].key = (self._key(text, is_plain, place), place)
         elif not is_plain:
             self._add(Leaf(text, place))
+        elif event.end_mark.line > event.start_mark.line and text:
+            self._several_lines(event.start_mark.line)
         elif not text:
             self._no_value(place)
         else:
@@ -172,7 +176,7 @@ class _Builder:
     def _key(self, text: str, is_plain: bool, place: Place) -> str:
         if is_plain and text == "<<":
             _refuse("recipe-merge-key", "`<<` takes keys over from elsewhere", place)
-        if not text:
+        if is_plain and not text:
             _refuse("recipe-key", "a key is missing before the `:`", place)
         if is_plain and not isinstance(read_plain(text), str):
             _refuse("recipe-key", f"the key `{_short(text)}` is not certainly text", place)
@@ -180,6 +184,14 @@ class _Builder:
             what = f"`{_short(text)}` is here for the second time; the first is in line"
             _refuse("recipe-duplicate-key", f"{what} {first.key.line}", place)
         return text
+
+    def _several_lines(self, line: int) -> NoReturn:
+        """Shown is the second line, since that one is probably not meant to go on with the text."""
+        line += 1
+        while not (text := self._source.lines[line]).strip():
+            line += 1
+        place = self._source.place(line, len(text) - len(text.lstrip()), len(text.strip()))
+        _refuse("recipe-several-lines", "this line goes on with the text of the line above", place)
 
     def _no_value(self, place: Place) -> NoReturn:
         if not self._open:

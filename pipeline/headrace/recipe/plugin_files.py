@@ -14,9 +14,8 @@ def plugin_files(recipe: Table) -> tuple[list[tuple[Path, Leaf]], list[Finding]]
     found: list[Finding] = []
     files: list[tuple[Path, Leaf]] = []
     named = recipe.get("plugins")
-    for item in named.items if isinstance(named, Items) else ():
-        if not isinstance(item, Leaf):
-            continue
+    items = named.items if isinstance(named, Items) else ()
+    for item in (item for item in items if isinstance(item, Leaf)):
         fault = _fault(item)
         if fault is None:
             files.append((referenced(item), item))

@@ -15,7 +15,7 @@ from headrace.recipe.node import Scalar
 MOST_DIGITS = 15
 """As many decimal digits as a binary64 number always keeps (IEEE 754)."""
 
-_NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)")
+_NUMBER = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+")
 _WORDS: dict[str, Scalar] = {"true": True, "false": False, "null": None}
 _TRUTH = re.compile(r"yes|Yes|YES|on|On|ON|True|TRUE")
 _UNTRUTH = re.compile(r"no|No|NO|off|Off|OFF|False|FALSE")
@@ -52,6 +52,9 @@ _DOUBTS = (
     (re.compile(r"(?=[^_]*_)[-+]?\.?[0-9][0-9_.]*"),
      "a number to some readers of YAML, and text to others, because of the `_`",
      "leave the `_` out, or put it in quotes if text is meant"),
+    (re.compile(r"[-+]\.[0-9]+"),
+     "a number to some readers of YAML, and text to others, because of its bare point",
+     "write a zero before the point, or put it in quotes if text is meant"),
     (re.compile(r"[-+]?\.(?:inf|Inf|INF|nan|NaN|NAN)"), "no number that can be measured",
      "write a number, or put it in quotes if text is meant"),
     (re.compile(r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}(?:(?:[Tt]|[ \t]+)[0-9]{1,2}:[0-9]{2}.*)?"),

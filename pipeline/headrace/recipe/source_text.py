@@ -13,10 +13,11 @@ from headrace.findings import Finding, Place
 MOST_BYTES = 1_000_000
 
 # C0 but for tab and line ends, DEL, C1 (with NEL), marks that order text right to left, characters
-# without width, line and paragraph separators, and the two that are no characters (Unicode 15.1).
+# without width, line and paragraph separators, halves of characters, and what is no character
+# (Unicode 15.1).
 _UNSEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069"
-    "\ufeff\ufff9-\ufffb\ufffe\uffff]"
+    "\ud800-\udfff\ufeff\ufff9-\ufffb\ufffe\uffff]"
 )
 _LINE_END = re.compile(r"\r\n|\r|\n")
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from headrace.findings import Finding, Place
 from headrace.plugins.transform import Transform
-from headrace.recipe.node import Items, Leaf, Node, Table, plain
+from headrace.recipe.node import Items, Node, Table, plain
 from headrace.recipe.validation import Subject, schema_findings, shortened
 from headrace.recipe.wording import listed, nearest, told
 
@@ -52,8 +52,8 @@ def _named(node: Node) -> list[tuple[str, Node, Place]]:
         if isinstance(item, Table):
             for name, entry in item.entries.items():
                 named.append((name, entry.node, entry.key))
-        elif isinstance(item, Leaf):
-            named.append((str(item.value), Table({}, item.place), item.place))
+        else:
+            named.append((str(plain(item)), Table({}, item.place), item.place))
     return named
 
 

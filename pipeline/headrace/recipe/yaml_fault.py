@@ -34,6 +34,8 @@ _PLAIN_WORDS = (
      "separate the values by commas and close the brackets"),
     (r"alphabetic or numeric character", "`&` and `*` mean something else in YAML",
      "put the text in quotes"),
+    (r"document start", "this stands behind the end of the whole",
+     "take it out, or line it up with what it belongs to"),
     (r"directive", "a line that begins with `%` is an instruction to YAML readers",
      "put the text in quotes, or take the line out"),
     (r"comment or line break|chomping|indentation indicator",

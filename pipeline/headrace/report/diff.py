@@ -87,9 +87,8 @@ def _marked(mark: bytes, block: bytes) -> bytes:
 
 
 def _has_lone_returns(program: Program) -> bool:
-    return any(
-        piece.text.data.count(b"\r") > piece.text.data.count(b"\r\n") for piece in program.pieces
-    )
+    texts = {id(piece.text): piece.text.data for piece in program.pieces}
+    return any(data.count(b"\r") > data.count(b"\r\n") for data in texts.values())
 
 
 def _by_newlines(old: bytes, new: bytes, label: str) -> Iterator[bytes]:

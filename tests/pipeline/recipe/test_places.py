@@ -30,7 +30,7 @@ class Slip:
 
 
 def slips(*rows: tuple[str, ...]) -> list[Slip]:
-    return [Slip(*row[:5], words=row[5:]) for row in rows]
+    return [Slip(row[0], row[1], row[2], row[3], row[4], row[5:]) for row in rows]
 
 
 SLIPS = slips(
@@ -206,14 +206,16 @@ SLIPS = slips(
     # --- other rules of schemas ---------------------------------------------------------------
     ("an item that stands twice", "machine", "[x, y]", "[x, ¦x]", "recipe-bad-value",
      "for the second time"),
-    ("an option that may not stand", "recipe", "speed: 17000", "never: {x: ¦1}", "recipe-bad-value",
-     "may not stand here"),
+    ("an option that may not stand", "recipe", "speed: 17000", "never: ¦{x: 1}", "recipe-bad-value",
+     "`1` may not stand in `never`"),
     ("an option that fits two ways", "recipe", "speed: 17000", "exact: ¦4", "recipe-wrong-type",
      "is not as it must be: `4`"),
     ("an option that fits none of two ways", "recipe", "speed: 17000", "exact: ¦c",
      "recipe-wrong-type", "a number, a whole number, `a` or `b`"),
     ("an option that is forbidden", "recipe", "speed: 17000", "odd: ¦4", "recipe-bad-value",
      "is not as it must be: `4`"),
+    ("an option with ways that cannot be told", "recipe", "speed: 17000", "odder: ¦4",
+     "recipe-wrong-type", "must be something else or `7`"),
     # --- contradictions -----------------------------------------------------------------------
     ("a travel the wrong way round", "machine", "    travel: [0, 620]", "    ¦travel: [620, 0]",
      "recipe-contradiction", "`axes.x.travel` goes from 620 to 0"),
@@ -327,6 +329,32 @@ def test_slip_is_one_finding_at_its_place(slip: Slip, workshop: Workshop) -> Non
 
 def test_sayings_of_slips_are_unique() -> None:
     assert len({slip.says for slip in SLIPS}) == len(SLIPS)
+
+
+def test_long_names_may_have_a_long_extension(workshop: Workshop) -> None:
+    text = MACHINE.replace("names: short, extension: NC", "names: long, extension: GCODE")
+    workshop.write("machine.yaml", text)
+
+    assert workshop.check() == []
+
+
+@pytest.mark.parametrize("home_end", ["low", "high"])
+def test_homed_number_in_the_middle_fits_both_ends(home_end: str, workshop: Workshop) -> None:
+    old = "    home-end: low\n    homed-number: 0"
+    new = f"    home-end: {home_end}\n    homed-number: 310"
+    workshop.write("machine.yaml", MACHINE.replace(old, new))
+
+    assert workshop.check() == []
+
+
+@pytest.mark.parametrize(("homed", "sound"), [("-4", True), ("-4.1", False), ("3", True)])
+def test_homed_number_may_be_a_back_off_and_a_margin_away(
+    homed: str, sound: bool, workshop: Workshop
+) -> None:
+    new = f"    homed-number: {homed}\n    back-off: 3"
+    workshop.write("machine.yaml", MACHINE.replace("    homed-number: 0", new))
+
+    assert (workshop.check() == []) is sound
 
 
 def test_sound_files_have_no_findings(workshop: Workshop) -> None:

@@ -1,0 +1,239 @@
+"""The difference of a job and its result is a patch. Outside references: the tool `patch` where it
+is installed, and an applier of our own, written from POSIX (IEEE Std 1003.1, diff, "Diff -u or -U
+Output Format")."""
+
+from __future__ import annotations
+
+import random
+import re
+import shutil
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+from headrace.program import Cause, Edit, Program, after, before, delete, replace
+from headrace.report.alignment import changes_between
+from headrace.report.causes import Takers, rows
+from headrace.report.diff import unified
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from workshop import LID, set_up
+
+HUNK = re.compile(rb"@@ -(\d+),(\d+) \+(\d+),(\d+) @@.*\n")
+
+
+def applied(old: bytes, patch: bytes) -> bytes:
+    """`old` with the patch applied, strictly: every line of context and every number must fit."""
+    lines = re.findall(rb"[^\n]*\n|[^\n]+", old)
+    if not patch:
+        return old
+    body = re.findall(rb"[^\n]*\n|[^\n]+", patch)
+    while not body[0].startswith(b"--- "):
+        body.pop(0)
+    assert body[1].startswith(b"+++ ")
+    body = body[2:]
+    result: list[bytes] = []
+    at = 0
+    while body:
+        head = HUNK.fullmatch(body.pop(0))
+        assert head is not None
+        start, count, new_start, new_count = map(int, head.groups())
+        first = start - 1 if count else start
+        result += lines[at:first]
+        at = first
+        assert len(result) == (new_start - 1 if new_count else new_start)
+        taken = put = 0
+        while taken < count or put < new_count:
+            line = body.pop(0)
+            text = line[1:]
+            if body and body[0].startswith(b"\\ No newline"):
+                body.pop(0)
+                text = text[:-1]
+            if line[:1] in (b" ", b"-"):
+                assert lines[at] == text
+                at += 1
+                taken += 1
+            if line[:1] in (b" ", b"+"):
+                result.append(text)
+                put += 1
+            assert line[:1] in (b" ", b"+", b"-")
+        assert (taken, put) == (count, new_count)
+    return b"".join(result + lines[at:])
+
+
+def difference(source: Program, result: Program) -> bytes:
+    return b"".join(unified(source, result, "lid.nc", "LID.NC", lambda _: "why not"))
+
+
+LINES = st.sampled_from(["", "G0 X1", "G1 Y2 F3", "(BEES)", "--- G1", "+++ X", "\\ No newline", "é"])
+ENDS = st.sampled_from([["\n"], ["\r\n"], ["\r"], ["\n", "\r\n"]])
+
+
+@st.composite
+def histories(draw: st.DrawFn) -> tuple[Program, Program]:
+    """A job, and what some steps with any edits made of it."""
+    ends = st.sampled_from(draw(ENDS))
+    text = "".join(draw(LINES) + draw(ends) for _ in range(draw(st.integers(0, 15))))
+    text += draw(st.sampled_from(["", "M30"]))
+    source = program = Program.read(text.encode(), "lid.nc")
+    for number in range(1, draw(st.integers(1, 4)) + 1):
+        edits: list[Edit] = []
+        for line in range(len(program)):
+            for kind in draw(st.lists(st.integers(0, 6), max_size=2, unique=True)):
+                texts = draw(st.lists(LINES, min_size=1, max_size=3))
+                if kind == 0:
+                    edits.append(before(line, *texts))
+                if kind == 1:
+                    edits.append(after(line, *texts))
+                if kind == 2 and not any(edit.line == line for edit in edits):
+                    edits.append(draw(st.sampled_from([delete(line), replace(line, *texts)])))
+        edits += [before(len(program), "M5")] * draw(st.integers(0, 1))
+        program = program.edited(edits, Cause(f"step-{number}", number))
+    return source, program
+
+
+@settings(deadline=None)
+@given(histories())
+def test_the_difference_applied_to_the_job_gives_the_result(
+    history: tuple[Program, Program],
+) -> None:
+    source, result = history
+    assert applied(source.to_bytes(), difference(source, result)) == result.to_bytes()
+
+
+@settings(deadline=None)
+@given(histories())
+def test_between_changes_both_are_equal(history: tuple[Program, Program]) -> None:
+    source, result = history
+    old = new = 0
+    for change in [*changes_between(source, result), None]:
+        old_stop = len(source) if change is None else change.old_start
+        new_stop = len(result) if change is None else change.new_start
+        equal = [source[line].raw for line in range(old, old_stop)]
+        assert equal == [result[line].raw for line in range(new, new_stop)]
+        if change is not None:
+            old, new = change.old_stop, change.new_stop
+
+
+@pytest.mark.skipif(shutil.which("patch") is None, reason="`patch` is not installed")
+@settings(max_examples=25, deadline=None)
+@given(histories())
+def test_the_tool_patch_applies_it(
+    tmp_path_factory: pytest.TempPathFactory, history: tuple[Program, Program]
+) -> None:
+    source, result = history
+    if b"\r" in source.to_bytes() + result.to_bytes():
+        return  # the tool has ideas of its own about returns
+    patch = difference(source, result)
+    if not patch:
+        assert source.to_bytes() == result.to_bytes()
+        return
+    folder = tmp_path_factory.mktemp("patch")
+    (folder / "lid.nc").write_bytes(source.to_bytes())
+    (folder / "lid.patch").write_bytes(b"# a legend\n# of some lines\n" + patch)
+    subprocess.run(
+        ["patch", "--binary", "-s", "-o", "out.nc", "lid.nc", "lid.patch"], cwd=folder, check=True
+    )
+    assert (folder / "out.nc").read_bytes() == result.to_bytes()
+
+
+def test_hunks_are_as_posix_shows_them() -> None:
+    source = Program.read(b"1\n2\n3\n4\n5\n6\n7\n8\n9\n", "lid.nc")
+    edits = [replace(0, "one"), delete(8)]
+    result = source.edited(edits, Cause("count", 1))
+    assert difference(source, result) == (
+        b"--- lid.nc\n+++ LID.NC\n"
+        b"@@ -1,4 +1,4 @@ why not\n-1\n+one\n 2\n 3\n 4\n"
+        b"@@ -6,4 +6,3 @@ why not\n 6\n 7\n 8\n-9\n"
+    )
+
+
+def test_equal_programs_have_no_difference() -> None:
+    source = Program.read(LID.encode(), "lid.nc")
+    assert difference(source, source) == b""
+    same = source.edited([replace(1, source[1].text)], Cause("same", 1))
+    assert difference(source, same) == b""
+
+
+def test_a_name_with_odd_characters_stays_in_its_line() -> None:
+    source = Program.read(b"1\n", "lid.nc")
+    result = source.edited([delete(0)], Cause("step", 1))
+    head = next(unified(source, result, "a lid\n.nc", "LID.NC", lambda _: ""))
+    assert head == b"--- a lid?.nc\t\n+++ LID.NC\n"
+
+
+def test_every_changed_line_has_its_cause() -> None:
+    """The steps here are known, so the table is checked against them line by line."""
+    source = Program.read(b"a\nb\nc\nd\ne\n", "lid.nc")
+    causes = tuple(Cause(name, n) for n, name in enumerate(("first", "second", "third"), 1))
+    takers = Takers()
+    program = source
+    for cause, edits in zip(
+        causes,
+        ([before(0, "new"), replace(1, "B")], [delete(3), replace(2, "BB")], [delete(3)]),
+        strict=True,
+    ):
+        edited = program.edited(edits, cause)
+        takers.headrace_step_done(program, edited)
+        program = edited
+    assert program.to_bytes() == b"new\na\nBB\ne\n"
+    found = [
+        (row.sign, row.line, row.text, row.cause.step if row.cause else None)
+        for change in changes_between(source, program)
+        for row in rows(source, program, change, takers, causes)
+    ]
+    assert found == [
+        ("+", 1, "new", "first"),
+        ("-", 2, "b", "second"),
+        ("-", 3, "c", "second"),
+        ("-", 4, "d", "third"),
+        ("+", 3, "BB", "second"),
+    ]
+
+
+@settings(deadline=None)
+@given(histories())
+def test_no_changed_line_is_without_a_cause(history: tuple[Program, Program]) -> None:
+    source, result = history
+    takers = Takers()
+    takers.headrace_step_done(source, result)
+    every = (Cause("all", 1),)
+    for change in changes_between(source, result):
+        for row in rows(source, result, change, takers, every):
+            # the last line's end is given to it when others come behind it
+            assert row.cause is not None or row.line in (len(source), len(result) - 1)
+
+
+def test_a_long_job_with_few_changes_is_quick() -> None:
+    source = Program.read(b"G1 X1.25 Y3.5\n" * 1_000_000, "relief.nc")
+    chosen = random.Random(7).sample(range(1_000_000), 1000)
+    result = source.edited([replace(line, "G1 X2") for line in chosen], Cause("step", 1))
+    began = time.perf_counter()
+    patch = difference(source, result)
+    assert time.perf_counter() - began < 5
+    assert patch.count(b"\n-") == 1000
+
+
+def test_a_long_job_that_changes_on_every_line_is_quick() -> None:
+    source = Program.read(b"G1 X1.25 Y3.5\n" * 200_000, "relief.nc")
+    edits = [replace(line, f"N{line} G1") for line in range(200_000)]
+    result = source.edited(edits, Cause("step", 1))
+    began = time.perf_counter()
+    patch = difference(source, result)
+    assert time.perf_counter() - began < 5
+    assert applied(source.to_bytes(), patch) == result.to_bytes()
+
+
+@pytest.mark.skipif(shutil.which("patch") is None, reason="`patch` is not installed")
+def test_what_plan_prints_is_a_patch_that_makes_the_card_file(tmp_path: Path) -> None:
+    hive = set_up(tmp_path / "hive")
+    source = hive.job("lid.nc")
+    planned = hive.run("plan", hive.recipe, source)
+    assert planned.returncode == 0
+    assert hive.on_card() == {}
+    hive.run("prepare", hive.recipe, source, "--card", hive.card)
+    assert applied(source.read_bytes(), planned.stdout) == hive.on_card()["LID.NC"]
+    subprocess.run(["patch", "--binary", "-s", source], input=planned.stdout, check=True)
+    assert source.read_bytes() == hive.on_card()["LID.NC"]

@@ -1,0 +1,122 @@
+"""The three machines of the workshop, and jobs put through steps with their contracts checked."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+import yaml
+
+from headrace import Job, JobRefused, Machine, Program, Setup, State
+from headrace.contract import Version, check
+from headrace.language import Dialect
+from headrace.program import Cause
+from headrace_transforms import headrace_transforms
+
+RECIPES = Path(__file__).parents[2] / "recipes"
+JOBS = Path(__file__).parents[1] / "jobs"
+TRANSFORMS = {transform.name: transform for transform in headrace_transforms()}
+MACHINES = {
+    "bench": "bench-hand-switched",
+    "relay": "shop-relay",
+    "speed": "shop-speed-controlled",
+}
+SETUPS = {"bench": "lids-18", "relay": "frames-9", "speed": "floor-boards-18"}
+
+Step = tuple[str, dict[str, Any]]
+
+
+def document(folder: str, name: str, changes: dict[str, Any]) -> dict[str, Any]:
+    """A YAML file of the recipes with some fields changed; None takes a field out."""
+    path = RECIPES / folder / f"{name}.yaml"
+    data: dict[str, Any] = deepcopy(yaml.safe_load(path.read_text("utf-8")))
+    for field, value in changes.items():
+        *parents, last = field.split("/")
+        table = data
+        for parent in parents:
+            table = table.setdefault(parent, {})
+        if value is None:
+            table.pop(last, None)
+        else:
+            table[last] = value
+    return data
+
+
+def machine(name: str, changes: dict[str, Any] | None = None) -> Machine:
+    return Machine.of(document("machines", MACHINES[name], changes or {}))
+
+
+def setup(name: str, changes: dict[str, Any] | None = None) -> Setup:
+    return Setup.of(document("setups", SETUPS[name], changes or {}))
+
+
+def start_of(machine: Machine) -> State:
+    """What is known when a file begins: the unit, and that what is not there is not shifted."""
+    state = State(units=machine.power_up_units)
+    if machine.work_zero.systems:
+        state.shift = [0.0] * 6
+    else:
+        state.origins = [[0.0] * 6 for _ in range(9)]
+    return state
+
+
+def job(
+    text: str | bytes,
+    name: str = "bench",
+    *,
+    changes: dict[str, Any] | None = None,
+    setup_changes: dict[str, Any] | None = None,
+    stand_alone: bool = False,
+    start: State | None = None,
+    assume: str | None = None,
+) -> Job:
+    described = machine(name, changes)
+    data = text if isinstance(text, bytes) else text.encode()
+    return Job(
+        Program.read(data, "job.nc"),
+        described,
+        setup(name, setup_changes),
+        Dialect.of(described, assume),
+        start_of(described) if start is None else start,
+        stand_alone,
+    )
+
+
+def through(job: Job, *steps: str | Step) -> Job:
+    """The job behind some steps. Options are checked by their schema, contracts by the project."""
+    for number, step in enumerate(steps, 1):
+        name, options = (step, {}) if isinstance(step, str) else step
+        transform = TRANSFORMS[name]
+        jsonschema.validate(options, transform.schema())
+        cause = Cause(name, number)
+        program = job.program.edited(list(transform.edits(job, options)), cause)
+        stepped = job.with_program(program)
+        breaches = check(
+            Version(job.program, job.trace), Version(program, stepped.trace), transform, cause
+        )
+        assert not breaches, breaches[0].what
+        job = stepped
+    return job
+
+
+def text(job: Job) -> list[str]:
+    return [line.text for line in job.program]
+
+
+def refused(job: Job, *steps: str | Step) -> Any:
+    """The finding of the last step's refusal; the steps before it must go through."""
+    job = through(job, *steps[:-1])
+    with pytest.raises(JobRefused) as caught:
+        through(job, steps[-1])
+    finding = caught.value.findings[0]
+    assert finding.why
+    assert finding.remedy
+    return finding
+
+
+def serious(job: Job) -> list[str]:
+    """What the interpreter finds wrong with a job, in words."""
+    return [finding.what for finding in job.trace.findings if finding.severity == "refuse"]
