@@ -381,7 +381,7 @@ def _same_event(old: Event, new: Event) -> bool:
 
 # --- texts -----------------------------------------------------------------------------------
 
-_COMMENT = re.compile(rb"\([^()\r\n]*\)|;[^\r\n]*")
+_COMMENT = re.compile(rb"\((?:[^()\r\n]|\([^()\r\n]*\))*\)|\([^\r\n]*|;[^\r\n]*")
 _NUMBER = re.compile(rb"(?mi)^([ \t]*/?)[ \t]*N([ \t]*[0-9][0-9 \t]*)")
 _EFFECTS = frozenset(Facet) - {Facet.COMMENTS, Facet.LINE_NUMBERS}
 

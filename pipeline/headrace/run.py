@@ -44,7 +44,7 @@ class Outcome:
 
 def start_state(plan: Plan) -> State:
     """What is known of the machine when a card file begins: hardly anything."""
-    state = State(units=plan.machine.power_up_units)
+    state = State(units=plan.assume_units or plan.machine.power_up_units)
     if not plan.machine.work_zero.systems:
         state.origins = [[0.0] * len(row) for row in state.origins]
     else:

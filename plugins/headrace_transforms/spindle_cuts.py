@@ -37,7 +37,8 @@ def cutting_lines(job: Job) -> npt.NDArray[np.int64]:
             above = (begins > 0) & (ends > 0)
             up = (block.kind == _FEED) & (ends > begins)
             for axis in (0, 1):
-                up &= block.starts(axis) == block.ends[axis]
+                begun, ended = block.starts(axis), block.ends[axis]
+                up &= (begun == ended) | (np.isnan(begun) & np.isnan(ended))
         if block.setting.plane != _PLANE_XY:
             above &= block.kind == _FEED
         found.append(block.line[feeds & ~above & ~up].astype(np.int64))

@@ -53,9 +53,9 @@ def setup(name: str, changes: dict[str, Any] | None = None) -> Setup:
     return Setup.of(document("setups", SETUPS[name], changes or {}))
 
 
-def start_of(machine: Machine) -> State:
+def start_of(machine: Machine, assume: str | None = None) -> State:
     """What is known when a file begins: the unit, and that what is not there is not shifted."""
-    state = State(units=machine.power_up_units)
+    state = State(units=assume or machine.power_up_units)
     if machine.work_zero.systems:
         state.shift = [0.0] * 6
     else:
@@ -80,7 +80,7 @@ def job(
         described,
         setup(name, setup_changes),
         Dialect.of(described, assume),
-        start_of(described) if start is None else start,
+        start_of(described, assume) if start is None else start,
         stand_alone,
     )
 

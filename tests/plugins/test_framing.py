@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from headrace import EventKind
-
 from plugins.shop import JOBS, Step, job, refused, serious, text, through
+
+from headrace import EventKind
 
 CUT = "G21\nG90\nM3 S18000\nG0 Z5\nG1 Z-3 F300\nG0 Z5\nM5\nM30\n"
 
@@ -135,7 +135,8 @@ class TestPark:
         ]  # fmt: skip
 
     def test_a_spindle_that_turns_is_stopped_above_the_work(self) -> None:
-        done = through(job(CUT.replace("M5\n", ""), "relay"), "home", "park")
+        source = CUT.replace("M5\n", "").replace("Z5", "Z-20")
+        done = through(job(source, "relay"), "home", "park")
         assert text(done)[-7:] == [
             "G90", "G53 G0 Z-5", "M5", "G4 P12", "M9", "G53 G0 X-410 Y-5", "M30",
         ]  # fmt: skip

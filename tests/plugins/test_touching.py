@@ -6,13 +6,13 @@ from itertools import product
 from typing import Any
 
 import pytest
-from headrace import EventKind, Job, JobRefused
-from headrace_transforms.touching import overrun
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from plugins.plate import Plate
 from plugins.shop import MACHINES, SETUPS, document, job, refused, serious, text, through
+
+from headrace import EventKind, Job, JobRefused
+from headrace_transforms.touching import overrun
 
 LID = "G21\nG90\nM3 S18000\nG0 Z5\nX10 Y10\nG1 Z-3 F300\nX50 F900\nG0 Z5\nM5\nM30\n"
 WAY = {
@@ -137,7 +137,7 @@ def test_the_number_after_homing_is_the_sum_of_its_parts() -> None:
     done = through(job(LID), "safe-start", "home", "rereference-z")
     # bench: deepest touch = 108 - 28 - 17.6 - 12.02 = 50.38; lowest target 0, over-travel 3,
     # margin 2: 55.38, the next whole number is 56
-    assert 108 - 28 - 17.6 - 12.02 == pytest.approx(50.38)
+    assert pytest.approx(50.38) == 108 - 28 - 17.6 - 12.02
     assert "G92 Z56" in text(done)
     assert all(len(line) <= 22 for line in text(done) if line.startswith("("))
     assert done.state_at(done.landmarks.start).position[2] == 56

@@ -261,8 +261,8 @@ _KINDS = (
          "mend the first and check again"),
     Kind("HRR034", "recipe-several-lines", _REFUSE,
          "a line indented by mistake would be swallowed by the text above it",
-         "line it up with its fellows, and leave a blank behind the `:` of a key; if it is text, put"
-         " the whole text in quotes"),
+         "line it up with its fellows, and leave a blank behind the `:` of a key; if it is text,"
+         " put the whole text in quotes"),
     # --- M: the machine -----------------------------------------------------------------------
     Kind("HRM001", "not-described", _REFUSE,
          "where the description is silent the answer is never \"fine\"",

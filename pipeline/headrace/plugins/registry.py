@@ -38,7 +38,8 @@ class Registry:
     def with_files(self, paths: Sequence[Path], places: Sequence[Place]) -> Registry:
         """This registry and the transforms of plugin files beside a recipe.
 
-        Raises PluginError for a file that cannot be loaded.
+        Raises PluginError for a file that cannot be loaded, fails, or takes a name that is taken:
+        a recipe that brings its own transform must never run another one in its place.
         """
         if not paths:
             return self
@@ -50,7 +51,10 @@ class Registry:
                 _register(manager, _offering(_module(path)), path.name)
             except Exception as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
-        return _collected(manager, self.faults)
+        extended = _collected(manager, self.faults)
+        if new := extended.faults[len(self.faults) :]:
+            raise PluginError(findings=new)
+        return extended
 
     def step_done(self, name: str, before: Program, after: Program) -> None:
         """Tell the watchers that a step has run and has kept its contract."""

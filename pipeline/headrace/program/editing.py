@@ -40,6 +40,11 @@ class _Run:
         self.ids.append(known)
         self.causes.append(cause)
 
+    def end_line(self, line_end: str) -> None:
+        """Give the last line a line end where it has none, as another line follows."""
+        if not self.parts[-1].endswith((b"\n", b"\r")):
+            self.parts[-1] += line_end.encode()
+
     def piece(self) -> Piece:
         kinds = tuple(dict.fromkeys(self.causes))
         which = [kinds.index(cause) for cause in self.causes]
@@ -112,7 +117,9 @@ def _edit_line(
     if len(rewriting) > 1:
         raise _fault(cause, f"line {line + 1} is replaced or deleted twice")
     inserted = [edit for edit in edits if edit.action is Action.BEFORE]
-    if inserted and not run.parts and pieces:
+    if inserted and run.parts:
+        run.end_line(program.line_end)
+    elif inserted and pieces:
         _finish(pieces, program.line_end, run)
     for edit in inserted:
         for text in edit.texts:

@@ -167,7 +167,8 @@ def _item(reader: Reader, words: list[Word], settings: list[Setting]) -> None:
             "line-number-misplaced", "a line number must come first on its line", start
         )
     if character not in LETTERS:
-        if character == "E" and words and words[-1].value is not None and reader.at_number():
+        joined = words and words[-1].end == start and words[-1].value is not None
+        if character == "E" and joined and reader.at_number():
             raise ReadingError("exponent", "numbers have no exponent in this language", start)
         if character.isascii() and character.isalpha():
             raise ReadingError("unknown-letter", f"no word starts with {character}", start)

@@ -18,11 +18,13 @@ from headrace.report.ranges import Ranges
 class Takers:
     """Watches the steps of one job at work, and keeps which of them took out which line.
 
-    `step_of` maps a line of the job (from 0) to the number, from 1, of the step.
+    `step_of` maps a line of the job (from 0) to the number, from 1, of the step. `ender` is the
+    step that gave a last line without a line end one, as it put another line behind it.
     """
 
     step_of: dict[int, int] = field(default_factory=dict)
     steps: int = 0
+    ender: int | None = None
 
     @hookimpl
     def headrace_step_done(self, before: Program, after: Program) -> None:
@@ -32,6 +34,8 @@ class Takers:
             return
         gone = np.flatnonzero(_own(before) & ~_own(after))
         self.step_of.update(dict.fromkeys(gone.tolist(), self.steps))
+        if self.ender is None and _is_ended(before, after):
+            self.ender = self.steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +53,16 @@ def rows(
 ) -> Iterator[Row]:
     """The lines of a change with their causes. `steps` are the causes of all steps, in order."""
     put_in = [result[line] for line in range(change.new_start, change.new_stop)]
-    rewritten = {line.id: line.cause for line in put_in}
+    # a line without a cause that is not as it was is the last one, which was given a line end
+    ender = steps[takers.ender - 1] if takers.ender else None
+    rewritten = {line.id: line.cause or ender for line in put_in}
     for index in range(change.old_start, change.old_stop):
         line = source[index]
         taker = takers.step_of.get(index)
         cause = steps[taker - 1] if taker else rewritten.get(index)
         yield Row("-", index + 1, line.text, cause)
     for line in put_in:
-        yield Row("+", line.index + 1, line.text, line.cause)
+        yield Row("+", line.index + 1, line.text, line.cause or ender)
 
 
 def step_names(result: Ranges, changes: list[Change]) -> list[str]:
@@ -71,6 +77,17 @@ def step_names(result: Ranges, changes: list[Change]) -> list[str]:
                 if cause is not None:
                     found[cause.number] = cause.step
     return [found[number] for number in sorted(found)]
+
+
+def _is_ended(before: Program, after: Program) -> bool:
+    """Whether the last line of `before` had no line end and has one in `after`."""
+    last = before[len(before) - 1] if len(before) else None
+    if last is None or last.raw.endswith((b"\n", b"\r")):
+        return False
+    for index in range(len(after) - 1, -1, -1):
+        if after[index].id == last.id:
+            return after[index].raw.endswith((b"\n", b"\r"))
+    return False
 
 
 def _own(program: Program) -> npt.NDArray[np.bool_]:

@@ -10,8 +10,9 @@ import yaml
 
 from headrace.errors import RecipeError
 from headrace.findings import Finding
-from headrace.recipe.document import Document, parse_document, read_document
-from headrace.recipe.node import key_place_at, place_at, plain
+from headrace.recipe.document import MOST_VALUES, Document, parse_document, read_document
+from headrace.recipe.node import find, key_place_at, place_at, plain
+from headrace.recipe.source_text import MOST_BYTES
 
 HERE = Path("hive.yaml")
 
@@ -229,6 +230,32 @@ def test_place_of_what_is_not_there_is_the_nearest_above() -> None:
     assert place_at(root, ("axes", "x", 7)) == place_at(root, ("axes", "x"))
     assert place_at(root, ("axes", "y", "travel")) == place_at(root, ("axes",))
     assert key_place_at(root, ("axes", "y")) == place_at(root, ("axes",))
+
+
+def test_positions_in_lists_count_from_the_front_only() -> None:
+    root = read("[1, 2]").root
+
+    assert find(root, (1,)) is not None
+    assert find(root, (-1,)) is None
+    assert find(root, (2,)) is None
+    assert find(root, ("a",)) is None
+
+
+def test_largest_file_is_accepted() -> None:
+    data = b"a: 1\n#" + b"-" * (MOST_BYTES - 6)
+
+    assert len(data) == MOST_BYTES
+    assert plain(parse_document(data, HERE).root) == {"a": 1}
+    assert refusal(data + b"-").name == "recipe-too-large"
+
+
+def test_most_values_are_accepted_and_the_next_has_a_place() -> None:
+    text = "- 1\n" * (MOST_VALUES - 1)
+
+    assert len(plain(read(text).root)) == MOST_VALUES - 1
+    found = refusal(text + "- 1\n")
+    assert found.name == "recipe-too-large"
+    assert str(found.place) == f"hive.yaml:{MOST_VALUES}:3"
 
 
 def test_value_over_several_lines_is_marked_to_the_end_of_its_first() -> None:

@@ -128,6 +128,8 @@ SLIPS = slips(
      "must be a whole number; this is a number: `20.0`"),
     ("text for a thickness", "setup", "{least: 17.6, most: 18.1}", "¦thick", "recipe-wrong-type",
      "a number, a list or a mapping"),
+    ("a truth value for a whole number", "machine", "width: 20", "width: ¦true",
+     "recipe-wrong-type", "must be a whole number; this is true or false: `true`"),
     ("text inside a pair", "setup", "corner: [20, 20]", "corner: [20, ¦left]", "recipe-wrong-type",
      "item 2 of `sheet.corner` must be a number"),
     ("a step that is a number", "recipe", "  - park", "  - ¦7", "recipe-wrong-type",
@@ -214,6 +216,8 @@ SLIPS = slips(
      "recipe-wrong-type", "a number, a whole number, `a` or `b`"),
     ("an option that is forbidden", "recipe", "speed: 17000", "odd: ¦4", "recipe-bad-value",
      "is not as it must be: `4`"),
+    ("an option nearest to one of many ways", "recipe", "speed: 17000", "¦either: {}",
+     "recipe-missing-key", "lacks `c`"),
     ("an option with ways that cannot be told", "recipe", "speed: 17000", "odder: ¦4",
      "recipe-wrong-type", "must be something else or `7`"),
     # --- contradictions -----------------------------------------------------------------------
@@ -329,6 +333,12 @@ def test_slip_is_one_finding_at_its_place(slip: Slip, workshop: Workshop) -> Non
 
 def test_sayings_of_slips_are_unique() -> None:
     assert len({slip.says for slip in SLIPS}) == len(SLIPS)
+
+
+def test_least_and_most_may_be_equal(workshop: Workshop) -> None:
+    workshop.write("setup.yaml", SETUP.replace("[28, 32]", "[28, 28]"))
+
+    assert workshop.check() == []
 
 
 def test_long_names_may_have_a_long_extension(workshop: Workshop) -> None:

@@ -139,6 +139,13 @@ SPINDLE_OPTIONS: dict[str, dict[str, Any]] = {
     },
     "never": {"properties": {"x": False}},
     "exact": {"oneOf": [{"type": "number"}, {"type": "integer"}, {"enum": ["a", "b"]}]},
+    "either": {
+        "anyOf": [
+            {"type": "object", "required": ["a", "b"]},
+            {"type": "object", "required": ["c"]},
+            {"type": "object", "required": ["d", "e"]},
+        ]
+    },
     "odder": {"anyOf": [{"allOf": [{"type": "string"}]}, {"const": 7}]},
     "odd": {"not": {"const": 4}},
     "old": {"oneOf": [{"title": "no type here", "minimum": 3}, True]},

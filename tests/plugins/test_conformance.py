@@ -1,0 +1,126 @@
+"""What every bundled transform must do, whatever it is for."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from plugins.shop import JOBS, MACHINES, TRANSFORMS, job, through
+
+import headrace_transforms
+from headrace import JobRefused, Transform
+from headrace.findings.catalogue import CATALOGUE
+from headrace.plugins.registry import load_registry
+from headrace.program import Cause
+
+FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
+SOURCES = Path(inspect.getfile(headrace_transforms)).parent
+NEEDED: dict[str, dict[str, Any]] = {"pause": {"at": "start", "text": "READY?"}}
+
+
+@pytest.fixture(params=sorted(TRANSFORMS))
+def transform(request: pytest.FixtureRequest) -> Transform:
+    return TRANSFORMS[request.param]
+
+
+def test_all_come_in_through_the_entry_point() -> None:
+    registry = load_registry()
+    assert not registry.faults
+    assert set(TRANSFORMS) <= set(registry.transforms)
+    assert all(registry.transforms[name].provider.startswith("headrace") for name in TRANSFORMS)
+
+
+def test_a_file_has_the_name_of_its_transform() -> None:
+    for name, transform in TRANSFORMS.items():
+        file = Path(inspect.getfile(transform.apply))
+        assert file.stem == name.replace("-", "_")
+
+
+def test_is_described(transform: Transform) -> None:
+    assert re.fullmatch(r"[A-Z][^\n]{10,90}\.", transform.summary)
+    assert "->" in transform.doc, "a short example of before and after"
+    assert len(transform.doc.splitlines()) > 4
+
+
+def test_options_are_described_with_their_unit(transform: Transform) -> None:
+    jsonschema.Draft202012Validator.check_schema(transform.schema())
+    for name, option in transform.options.items():
+        assert len(option["description"]) > 10, name
+        assert "default" in option or option.get("examples"), name
+        unit = r"; (mm|mm/min|s|rev/min|text|true or false)\b|without unit|enum"
+        assert re.search(unit, option["description"]) or "enum" in option, name
+        if "default" in option:
+            jsonschema.validate(option["default"], dict(option))
+        for example in option.get("examples", ()):
+            jsonschema.validate(example, dict(option))
+
+
+def test_declares_what_it_changes(transform: Transform) -> None:
+    assert transform.may_change
+
+
+def test_imports_public_names_only() -> None:
+    for path in SOURCES.glob("*.py"):
+        source = path.read_text("utf-8")
+        for module in re.findall(r"^\s*(?:from|import) (headrace[\w.]*)", source, re.M):
+            assert module == "headrace" or module.startswith("headrace_transforms"), path.name
+
+
+def test_every_refusal_is_in_the_catalogue() -> None:
+    for path in SOURCES.glob("*.py"):
+        for name in re.findall(r"refusal\(\s*\"([a-z0-9-]+)\"", path.read_text("utf-8")):
+            kind = CATALOGUE[name]
+            assert kind.why
+            assert kind.remedy
+
+
+@pytest.mark.parametrize("name", MACHINES)
+def test_an_empty_program(transform: Transform, name: str) -> None:
+    """Nothing to hold on to: either lines that stand alone, or a refusal."""
+    try:
+        through(job("", name, stand_alone=True), (transform.name, NEEDED.get(transform.name, {})))
+    except JobRefused as error:
+        assert all(finding.why and finding.remedy for finding in error.findings)
+
+
+@pytest.mark.parametrize("name", MACHINES)
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
+def test_awkward_files(transform: Transform, path: Path, name: str) -> None:
+    """The contract holds, the bytes of untouched lines stay, and the same input gives the same."""
+    source = job(path.read_bytes(), name, assume="mm")
+    options = NEEDED.get(transform.name, {})
+    steps: list[Any] = [(transform.name, options)]
+    if transform.name in ("corner-zero", "rereference-z", "touch-off"):
+        steps.insert(0, "home")
+    if transform.name == "touch-off" and name == "bench":
+        steps.insert(1, "rereference-z")
+    try:
+        done = through(source, *steps)
+    except JobRefused as error:
+        assert all(finding.why and finding.remedy for finding in error.findings)
+        return
+    again = through(source, *steps)
+    assert again.program.to_bytes() == done.program.to_bytes()
+    own = {line.id: line for line in source.program}
+    for line in done.program:
+        if line.origin is not None and line.cause is None:
+            assert line.raw.rstrip(b"\r\n") == own[line.id].raw.rstrip(b"\r\n")
+    if transform.name not in ("strip", "renumber", "comments", "spindle", "park"):
+        assert [line.id for line in done.program if line.origin is not None] == list(own)
+
+
+def test_edits_do_not_depend_on_what_ran_before(transform: Transform) -> None:
+    source = job("G21\nG90\nM3 S18000\nG0 Z5\nG1 Z-1 F200\nM5\nM30\n", "relay")
+    source = through(source, "home")
+    options = NEEDED.get(transform.name, {})
+    try:
+        first = list(transform.edits(source, options))
+    except JobRefused:
+        return
+    assert [str(edit) for edit in transform.edits(source, options)] == [str(e) for e in first]
+    program = source.program.edited(first, Cause(transform.name, 1))
+    assert program.to_bytes() == source.program.edited(first, Cause(transform.name, 1)).to_bytes()
