@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+import numpy as np
+
 from headrace import Edit, Facet, Job, rewrite, transform
 from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.text_lines import BOM, lines_of, stretch, words_of
@@ -60,7 +62,9 @@ def renumber(job: Job, *, from_: int, step: int, remove: bool) -> Iterator[Edit]
     if not remove:
         new = b"".join(_numbered(job, lines_of(new), from_, step))
     if new != data:
-        yield rewrite(0, end, new)
+        # a number alone behind the last line end: without it there is no line
+        lost = end > 0 and len(lines_of(new)) < end
+        yield rewrite(0, end, new, np.arange(end - 1) if lost else None)
 
 
 def _require_allowed(job: Job, remove: bool) -> None:

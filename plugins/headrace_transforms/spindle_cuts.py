@@ -42,4 +42,6 @@ def cutting_lines(job: Job) -> npt.NDArray[np.int64]:
         if block.setting.plane != _PLANE_XY:
             above &= block.kind == _FEED
         found.append(block.line[feeds & ~above & ~up].astype(np.int64))
-    return np.unique(np.concatenate(found))
+    # several moves of one line stand together, so that this is quicker than a general search
+    lines = np.sort(np.concatenate(found), kind="stable")
+    return lines[np.diff(lines, prepend=-1) > 0]

@@ -45,15 +45,18 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
     end = min(job.landmarks.end + 1, len(program))
     before_end, behind = stretch(program, 0, end), stretch(program, end, len(program))
     kept = None
+    lines = lines_of(before_end)
+    full = np.ones(len(lines), bool)
+    if blank_lines:
+        full[:] = [line.strip(b" \t\r\n") not in (b"", BOM) for line in lines]
+    elif lines and not lines[-1].strip(b" \t"):
+        full[-1] = False  # blanks behind the last line end: without them there is no line
+    if not full.all():
+        rest = np.arange(end, len(program))
+        kept = np.concatenate([np.flatnonzero(full), rest]).astype(np.int64)
+        before_end = b"".join(line for line, keep in zip(lines, full, strict=True) if keep)
     if spaces:
         before_end = _without_blanks(before_end)
-    if blank_lines:
-        lines = lines_of(before_end)
-        full = np.array([bool(line.strip(b" \t\r\n") not in (b"", BOM)) for line in lines], bool)
-        if not full.all():
-            rest = np.arange(end, len(program))
-            kept = np.concatenate([np.flatnonzero(full), rest]).astype(np.int64)
-            before_end = b"".join(line for line, keep in zip(lines, full, strict=True) if keep)
     data = before_end + behind
     if line_ends == "machine":
         data = _with_line_ends(data, job.machine.line_end.encode())

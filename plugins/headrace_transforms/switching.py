@@ -3,43 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
-from headrace import (
-    Edit,
-    EventKind,
-    Job,
-    Machine,
-    Place,
-    Program,
-    after,
-    before,
-    delete,
-    number_text,
-    replace,
-)
+from headrace import Edit, EventKind, Job, Machine, Place, Program, delete, number_text, replace
 from headrace_transforms.dial import between_marks, nearest_mark, setting_texts, switching_texts
 from headrace_transforms.dwelling import dwell_lines
 from headrace_transforms.pausing import pause_lines
 from headrace_transforms.refusing import place_of, refusal
+from headrace_transforms.rows import Rows, inserted
+from headrace_transforms.speeds import default_speed, stated_speed
 from headrace_transforms.spindle_words import SpindleWords
 from headrace_transforms.stopping import SPINDLE_OFF
 from headrace_transforms.wording import mm, notes
 
 _LONGEST_WAIT = 20
 """How many lines behind a start are looked at for a dwell that the job has already."""
-
-
-@dataclass(slots=True)
-class Rows:
-    """Lines to add before or behind a line, each with what it asks."""
-
-    rows: list[tuple[str, str | None]] = field(default_factory=list)
-
-    def add(self, *texts: str, asks: str | None = None) -> None:
-        """Lines; what is asked is confirmed behind the last."""
-        self.rows.extend((text, None) for text in texts[:-1])
-        self.rows.extend((text, asks) for text in texts[-1:])
 
 
 class Switch:
@@ -75,9 +52,9 @@ class Switch:
     def _added(self, line: int) -> Iterator[Edit]:
         """A start that the job lacks."""
         rows = Rows()
-        speed = self._speed_for(None, None)
+        speed = self._speed_for("the added start", None)
         self._switch_on(rows, "cw", speed, f"M3 S{number_text(speed)}", wait=0.0)
-        yield from _inserted(line, rows, after_line=False)
+        yield from inserted(line, rows, after_line=False)
 
     def _line(self, words: SpindleWords) -> Iterator[Edit]:
         """One line of the program."""
@@ -99,54 +76,24 @@ class Switch:
             text = self._changed(words, stated, ahead, behind)
         if words.end is not None and self.by_hand and self.way != "off" and self.turns:
             text = self._ended(words, text, ahead, behind)
-        yield from _inserted(line.index, ahead, after_line=False)
+        yield from inserted(line.index, ahead, after_line=False)
         if text != line.text:
             yield replace(line.index, text) if text.strip() else delete(line.index)
-        yield from _inserted(line.index, behind, after_line=True)
-
-    # --- speeds ------------------------------------------------------------------------------
+        yield from inserted(line.index, behind, after_line=True)
 
     def _stated(self, words: SpindleWords, place: Place) -> float | None:
-        """The speed that the line states, inside the range; 0 only where nothing turns by it."""
-        if words.speed is None:
-            return None
-        if words.speed.value is None:
-            what = f"line {words.line.index + 1} works its speed out"
-            raise refusal("speed-unknown", what, place=place)
-        value = float(words.speed.value)
+        """The speed that the line states; None where it states none, or 0."""
         at_rest = words.stop is not None or (words.start is None and not self.turns)
-        if value != 0 or not at_rest:
-            self._require_range(
-                value, f"S{number_text(value)} on line {words.line.index + 1}", place
-            )
-        self.speed = value or None
-        return value or None
+        value = stated_speed(self.machine.spindle, words, at_rest, place)
+        if words.speed is not None:
+            self.speed = value
+        return value
 
-    def _require_range(self, speed: float, what: str, place: Place | None) -> None:
-        low, high = self.machine.spindle.slowest, self.machine.spindle.fastest
-        if not low <= speed <= high:
-            span = f"{mm(low)} to {mm(high)}" if low != high else f"{mm(low)} only"
-            raise refusal(
-                "speed-out-of-range",
-                f"{what} is not a speed of this spindle: {span}",
-                remedy=f"state a speed of {span} in the job or in the recipe",
-                place=place,
-            )
-
-    def _speed_for(self, words: SpindleWords | None, place: Place | None) -> float:
+    def _speed_for(self, where: str, place: Place | None) -> float:
         """The speed of a start: as stated so far, else the recipe's, else the only one."""
         if self.speed is not None:
             return self.speed
-        known = self.machine.spindle
-        if self.default is not None:
-            self._require_range(self.default, f"`speed: {mm(self.default)}` of the step", place)
-            return self.default
-        if known.slowest == known.fastest:
-            return known.fastest
-        where = f"line {words.line.index + 1}" if words else "the added start"
-        raise refusal(
-            "speed-unknown", f"{where} starts the spindle at no stated speed", place=place
-        )
+        return default_speed(self.machine.spindle, self.default, where, place)
 
     # --- switching ---------------------------------------------------------------------------
 
@@ -184,7 +131,7 @@ class Switch:
         if way == "ccw" and not self.machine.spindle.reverse:
             what = f"line {words.line.index + 1} turns the spindle the other way (M4)"
             raise refusal("spindle-reverse", what, place=place)
-        speed = self._speed_for(words, place)
+        speed = self._speed_for(f"line {words.line.index + 1}", place)
         if stated is None:
             stated = speed if self.speed is None else None
         self.speed = speed
@@ -298,9 +245,3 @@ class Switch:
                 break
             total += self.waits.get(index, 0.0)
         return total
-
-
-def _inserted(line: int, rows: Rows, *, after_line: bool) -> Iterator[Edit]:
-    insert = after if after_line else before
-    for text, asks in rows.rows:
-        yield insert(line, text, asks=asks)

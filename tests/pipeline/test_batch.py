@@ -11,17 +11,18 @@ import time
 from collections import namedtuple
 from pathlib import Path
 
-import headrace.run
 import pytest
+from workshop import LID, REFUSED, Workshop, set_up
+
+import headrace.run
 from headrace.batch import JobFile, Prepared, Record, collect_jobs, examine_jobs, prepare_folder
+from headrace.batch.inspection import inspected
 from headrace.batch.pool import worker_registry
 from headrace.card.delivery import Fate
 from headrace.card.manifest import read_manifest
 from headrace.errors import CardError
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
-
-from workshop import LID, REFUSED, Workshop, set_up
 
 LONG_JOB = "G21 G90\nG0 X0 Y0\nF600\n" + "G1 X1\nG1 X0\n" * 100_000 + "M30\n"
 
@@ -66,7 +67,9 @@ def test_a_file_given_by_name_is_taken_whatever_it_is_called(hive: Workshop) -> 
 
 def test_a_file_given_twice_is_one_job(hive: Workshop) -> None:
     path = hive.job("lid.nc")
-    assert len(collect_jobs([path, hive.jobs, hive.root / "card" / ".." / "jobs" / "lid.nc"])[0]) == 1
+    assert (
+        len(collect_jobs([path, hive.jobs, hive.root / "card" / ".." / "jobs" / "lid.nc"])[0]) == 1
+    )
 
 
 def test_equal_names_are_told_apart_by_their_folders(hive: Workshop) -> None:
@@ -131,7 +134,9 @@ def test_a_process_that_is_ended_from_outside_costs_its_own_job_only(tmp_path: P
     hive = set_up(tmp_path / "hive", ["heading"])
     steps = hive.recipe.parent / "hive_steps.py"
     killing = "    import os\n    if b'BEES' in job.program.to_bytes(): os.kill(os.getpid(), 9)\n"
-    steps.write_text(steps.read_text().replace("    yield before(0,", killing + "    yield before(0,"))
+    steps.write_text(
+        steps.read_text().replace("    yield before(0,", killing + "    yield before(0,")
+    )
     for name in ("a.nc", "c.nc", "d.nc"):
         hive.job(name)
     hive.job("b.nc", "(BEES)\n" + LID)
@@ -139,6 +144,58 @@ def test_a_process_that_is_ended_from_outside_costs_its_own_job_only(tmp_path: P
     assert codes(run) == {"a.nc": 0, "b.nc": 70, "c.nc": 0, "d.nc": 0}
     assert [finding.name for finding in run.files[1].record.findings] == ["worker-lost"]
     assert set(hive.on_card()) == {"A.NC", "C.NC", "D.NC", "HEADRACE.JSON"}
+
+
+def stung_card_files(root: Path) -> Workshop:
+    """The first card file fails, the second goes on from it, the third stands for itself."""
+    hive = set_up(root)
+    text = "card-files:\n" + "".join(
+        f"  - {{name: {name}, {after}steps: [{steps}]}}\n"
+        for name, after, steps in (
+            ("FIRST", "", "heading: {text: BEES}, sting"),
+            ("SECOND", "after: FIRST, ", "heading"),
+            ("THIRD", "", "heading"),
+        )
+    )
+    hive.recipe.write_text(hive.recipe.read_text() + text)
+    return hive
+
+
+def test_a_card_file_that_goes_on_from_one_that_failed_is_refused(tmp_path: Path) -> None:
+    hive = stung_card_files(tmp_path / "hive")
+    hive.job("lid.nc")
+    run = prepared(hive)
+    assert codes(run) == {"FIRST": 4, "SECOND": 1, "THIRD": 0, "lid.nc": 0}
+    assert [f.name for f in run.files[1].record.findings] == ["card-file-unready"]
+    assert set(hive.on_card()) == {"THIRD.NC", "LID.NC", "HEADRACE.JSON"}
+    done = hive.run("plan", hive.recipe)
+    assert done.returncode == 4
+    assert b"SECOND goes on from FIRST" in done.stderr
+    assert done.stdout.count(b"+++ ") == 1
+
+
+def test_what_can_never_be_written_is_told_before_any_work(
+    hive: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a.nc", "b.nc", "c.nc"):
+        hive.job(name)
+    (hive.card / "A.NC").mkdir()
+    (hive.card / "c.nc").symlink_to(hive.jobs / "c.nc")
+    monkeypatch.setattr(headrace.run, "prepare_job", None)
+    with pytest.raises(CardError) as caught:
+        prepared(hive)
+    assert [finding.name for finding in caught.value.findings] == ["card-not-a-file"] * 2
+    assert (hive.jobs / "c.nc").read_text() == LID
+
+
+def test_a_plan_can_be_looked_at_when_a_job_has_gone(hive: Workshop) -> None:
+    path = hive.job("a.nc")
+    files, _ = collect_jobs([path])
+    path.unlink()
+    plan = load_plan(hive.recipe, load_registry())
+    (seen,) = inspected(plan, worker_registry(plan), files)
+    assert (seen.exit_code, seen.outcome) == (1, None)
+    assert [finding.name for finding in seen.findings] == ["job-unreadable"]
 
 
 def test_a_job_that_has_gone_is_refused(hive: Workshop) -> None:

@@ -57,7 +57,7 @@ class Plate:
         if setting:
             self.parameters[setting[1]] = self.value(setting[2])
             return
-        words = {letter: number for letter, number in _WORD.findall(line)}
+        words = dict(_WORD.findall(line))
         codes = re.findall(r"G([\d.]+)", line)
         homing = self.machine["homing"]
         if "28" in codes and ("Z" in words or homing["axes"] == "all"):

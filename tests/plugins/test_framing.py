@@ -71,7 +71,7 @@ class TestPause:
         changes = {"comments": "semicolon", "pause/word": "M60"}
         done = through(job(CUT, changes=changes), ("pause", {"at": "start", "text": "hi"}))
         assert text(done)[:2] == ["; HI", "M60"]
-        assert [event.kind for event in done.trace.events][0] is EventKind.STOP
+        assert done.trace.events[0].kind is EventKind.STOP
 
     def test_no_text_where_there_are_no_comments(self) -> None:
         changes = {"comments": "none", "pause/text": "none"}

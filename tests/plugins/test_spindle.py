@@ -211,7 +211,8 @@ def test_every_cut_has_a_spindle_at_speed(lines: list[str], name: str) -> None:
     try:
         done = through(source, "spindle")
     except JobRefused as error:
-        assert error.findings[0].name in ("spindle-missing", "cut-at-rest")
+        if error.findings[0].name not in ("spindle-missing", "cut-at-rest"):
+            raise
         return
     run_up = machine(name).spindle.run_up
     assert not serious(done)

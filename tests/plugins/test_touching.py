@@ -114,13 +114,9 @@ def test_what_is_written_is_safe_on_any_machine(
             job(LID, name, changes=changes, setup_changes=on_it), *steps, ("touch-off", touch)
         )
     except JobRefused as error:
-        finding = error.findings[0]
-        assert finding.name in (
-            "out-of-travel",
-            "touch-out-of-travel",
-            "probe-overrun",
-            "probe-too-low",
-        )
+        expected = ("out-of-travel", "touch-out-of-travel", "probe-overrun", "probe-too-low")
+        if error.findings[0].name not in expected:
+            raise
         return
     gantry = Plate(
         document("machines", MACHINES[name], changes),
@@ -137,7 +133,6 @@ def test_the_number_after_homing_is_the_sum_of_its_parts() -> None:
     done = through(job(LID), "safe-start", "home", "rereference-z")
     # bench: deepest touch = 108 - 28 - 17.6 - 12.02 = 50.38; lowest target 0, over-travel 3,
     # margin 2: 55.38, the next whole number is 56
-    assert pytest.approx(50.38) == 108 - 28 - 17.6 - 12.02
     assert "G92 Z56" in text(done)
     assert all(len(line) <= 22 for line in text(done) if line.startswith("("))
     assert done.state_at(done.landmarks.start).position[2] == 56

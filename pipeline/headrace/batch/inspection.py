@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 class Seen:
     """A job or card file and what came of it; `outcome` is None where an error ended it."""
 
+    name: str
     card_name: str
     steps: tuple[Step, ...]
     takers: Takers
@@ -78,7 +79,8 @@ def _seen(
         outcome = run()
     except Exception as error:
         record = fallen(name, error)
-        return Seen(card_name, steps, takers, None, record.findings, record.exit_code)
+        return Seen(name, card_name, steps, takers, None, record.findings, record.exit_code)
     finally:
         registry.manager.unregister(takers)
-    return Seen(card_name, steps, takers, outcome, outcome.findings, int(outcome.refused))
+    code = int(outcome.refused)
+    return Seen(name, card_name, steps, takers, outcome, outcome.findings, code)

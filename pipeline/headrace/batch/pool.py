@@ -1,4 +1,8 @@
-"""Many jobs on all cores. Processes begin afresh, so that nothing leaks into them by chance."""
+"""Many jobs on all cores.
+
+The processes are forked from a server that has loaded headrace and nothing else, or begin afresh
+where there is no such thing: never from this process, whose threads and state they would copy.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +14,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headrace.batch.record import Record, Task, run_task
@@ -21,6 +26,8 @@ if TYPE_CHECKING:
 
 Told = Callable[[Record], None]
 
+_METHOD = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+_LOADED = ["headrace.run", "headrace.recipe", "headrace.plugins.registry"]
 _WORTH_IT = 1 << 23
 """Bytes of jobs below which one process is done before others have begun."""
 
@@ -32,7 +39,7 @@ def run_tasks(
 
     `workers` None means as many as there are cores, where the jobs are worth it.
     """
-    count = min(workers or _useful(tasks), len(tasks))
+    count = _count([size_of(task.path) for task in tasks], workers)
     if count < 2:
         return [_told(run_task(task, plan, registry), told) for task in tasks]
     records: dict[int, Record] = {}
@@ -46,22 +53,32 @@ def run_tasks(
     return [records[index] for index in range(len(tasks))]
 
 
+def get_ready(sizes: Sequence[int], workers: int | None) -> None:
+    """Let the server load while this process reads the recipe, if it will be needed."""
+    if _count(sizes, workers) > 1 and _METHOD == "forkserver":
+        from multiprocessing import forkserver
+
+        multiprocessing.get_context("forkserver").set_forkserver_preload(_LOADED)
+        forkserver.ensure_running()
+
+
 def worker_registry(plan: Plan) -> Registry:
     """All transforms that a plan may name. Raises PluginError."""
     from headrace.plugins.registry import load_registry
 
-    places = [Place(str(plan.recipe), 1) for _ in plan.plugins]
-    return load_registry().with_files(plan.plugins, places)
+    return with_plugin_files(load_registry(), plan)
 
 
-def _useful(tasks: Sequence[Task]) -> int:
-    size = 0
-    for task in tasks:
-        try:
-            size += task.path.stat().st_size
-        except OSError:
-            continue
-    return _cores() if size > _WORTH_IT else 1
+def with_plugin_files(installed: Registry, plan: Plan) -> Registry:
+    """The installed transforms and those of the plan's own plugin files. Raises PluginError."""
+    return installed.with_files(plan.plugins, [Place(str(plan.recipe), 1) for _ in plan.plugins])
+
+
+def _count(sizes: Sequence[int], workers: int | None) -> int:
+    """How many processes are of use."""
+    if workers is None:
+        workers = _cores() if sum(sizes) > _WORTH_IT else 1
+    return min(workers, len(sizes))
 
 
 def _cores() -> int:
@@ -74,11 +91,12 @@ def _pooled(
     tasks: dict[int, Task], plan: Plan, count: int, told: Told, records: dict[int, Record]
 ) -> dict[int, Task]:
     """Fill in the records; the tasks that are left where a process was ended from outside."""
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(count, context, _begin, (plan,))
+    context = multiprocessing.get_context(_METHOD)
+    context.set_forkserver_preload(_LOADED)
+    pool = ProcessPoolExecutor(count, context, _begin, (plan, str(Path.cwd())))
     try:
         # the largest first, so that no core idles at the end over a large one
-        order = sorted(tasks, key=lambda index: -_size(tasks[index]))
+        order = sorted(tasks, key=lambda index: -size_of(tasks[index].path))
         futures: dict[Future[Record], int] = {}
         with suppress(BrokenProcessPool):
             for index in order:
@@ -96,9 +114,10 @@ def _pooled(
     return {index: task for index, task in tasks.items() if index not in records}
 
 
-def _size(task: Task) -> int:
+def size_of(path: Path) -> int:
+    """A file's length in bytes; 0 where it cannot be told."""
     try:
-        return task.path.stat().st_size
+        return path.stat().st_size
     except OSError:
         return 0
 
@@ -121,8 +140,9 @@ def _told(record: Record, told: Told) -> Record:
 _here: dict[str, tuple[Plan, Registry]] = {}
 
 
-def _begin(plan: Plan) -> None:
+def _begin(plan: Plan, folder: str) -> None:
     """Once in each process: the plan, its transforms, and an eye on the parent."""
+    os.chdir(folder)  # the server began where this process began
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides
     threading.Thread(target=_with_parent, daemon=True).start()
     _here["plan"] = (plan, worker_registry(plan))

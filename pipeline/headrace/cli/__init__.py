@@ -9,9 +9,12 @@ from __future__ import annotations
 
 def main() -> None:
     """Run the command and end the process."""
+    import os
     import sys
     from io import TextIOWrapper
 
+    # there is no linear algebra here that would be worth the start of threads for it
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a name is never a reason to stop

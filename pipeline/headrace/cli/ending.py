@@ -13,6 +13,10 @@ from headrace.errors import HeadraceError
 INTERNAL, INTERRUPTED, PIPE_CLOSED = 70, 130, 141
 
 
+class PipeClosed(Exception):
+    """Whoever read the output has gone."""
+
+
 def ended(run: Callable[[], object]) -> int:
     """The exit code of `run`. With HEADRACE_DEBUG=1 the details of errors are shown too."""
     try:
@@ -25,8 +29,7 @@ def ended(run: Callable[[], object]) -> int:
     except (KeyboardInterrupt, click.Abort):
         click.echo("interrupted; unfinished files were taken away", err=True)
         return INTERRUPTED
-    except BrokenPipeError:
-        # whoever read the output has gone; nothing more can be said there
+    except (PipeClosed, BrokenPipeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         return PIPE_CLOSED
     except HeadraceError as error:

@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 import click
 
 from headrace import __version__
-from headrace.cli.ending import ended
+from headrace.cli.ending import PipeClosed, ended
 
 SUMMARIES = {
     "check": "Say whether a recipe, and jobs with it, are fit; write nothing.",
@@ -37,6 +37,14 @@ class Commands(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         with formatter.section("Commands"):
             formatter.write_dl(sorted(SUMMARIES.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the sub-command. What click would end with code 1, which means a refused job here,
+        is told apart."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise PipeClosed from error
 
     def main(self, *args: Any, **extra: Any) -> NoReturn:
         """Run, turn whatever happens into words and an exit code, and end the process."""

@@ -22,7 +22,7 @@ def command(recipe: Path, jobs: tuple[Path, ...], overrides: tuple[str, ...], wh
     in, with the step behind it and where the recipe names it.
     """
     from headrace.batch.inspection import inspected
-    from headrace.cli.talking import data, exact, say
+    from headrace.cli.talking import exact, many, say
     from headrace.report.plan_text import difference, reasons
 
     files, passed = collected(jobs)
@@ -32,13 +32,12 @@ def command(recipe: Path, jobs: tuple[Path, ...], overrides: tuple[str, ...], wh
     say([*faults, *passed])
     code = 0
     for seen in inspected(plan, registry, files):
-        say(seen.findings)
+        say(seen.findings, dict.fromkeys(seen.findings, (seen.name,)))
         code = max(code, seen.exit_code)
         if seen.outcome is None or seen.outcome.result is None:
             continue
         if why:
-            for line in reasons(seen.outcome, plan, seen.steps, seen.takers):
-                data(line)
+            many(reasons(seen.outcome, plan, seen.steps, seen.takers))
         else:
             for part in difference(seen.outcome, plan, seen.steps, seen.card_name, seen.takers):
                 exact(part)

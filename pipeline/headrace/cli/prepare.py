@@ -46,9 +46,11 @@ def command(
         headrace prepare recipes/bench-lids.yaml recipes/jobs/lid.nc --card card
     """
     from headrace.batch import prepare_folder
+    from headrace.batch.pool import get_ready, size_of
     from headrace.cli.talking import progress, tell
 
     files, passed = collected(jobs)
+    get_ready([size_of(file.path) for file in files], workers)
     plan, registry, faults = planned(recipe, overrides)
     if not files and not plan.card_files:
         raise click.UsageError("there are no jobs, and the recipe has no card files of its own")

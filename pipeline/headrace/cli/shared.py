@@ -41,12 +41,13 @@ def jobs_argument(required: bool) -> Callable[[Command], Command]:
 def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, list[Finding]]:
     """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
     a recipe that needs one of them is refused by itself)."""
-    from headrace.batch.pool import worker_registry
+    from headrace.batch.pool import with_plugin_files
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
 
-    plan = load_plan(recipe, load_registry(), overrides)
-    registry = worker_registry(plan)
+    installed = load_registry()
+    plan = load_plan(recipe, installed, overrides)
+    registry = with_plugin_files(installed, plan)
     faults = [replace(fault, severity=Severity.WARN) for fault in registry.faults]
     return plan, registry, faults
 

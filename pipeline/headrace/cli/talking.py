@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,9 @@ from headrace.findings import Finding, Severity, render
 if TYPE_CHECKING:
     from headrace.batch import Prepared, Record
 
+_FEW = 5
+_AT_ONCE = 1000
+_NOBODY: Mapping[Finding, Sequence[str]] = {}
 _COLOURS = {Severity.REFUSE: "red", Severity.WARN: "yellow", Severity.NOTE: "cyan"}
 
 
@@ -24,18 +27,25 @@ def plain_wanted() -> bool:
     return bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
 
 
-def say(findings: Iterable[Finding]) -> None:
-    """Findings to standard error, a blank line between two."""
+def say(findings: Iterable[Finding], of: Mapping[Finding, Sequence[str]] = _NOBODY) -> None:
+    """Findings to standard error, a blank line between two; `of` names the jobs of a finding,
+    which are told where its place does not."""
     colour = False if plain_wanted() else None
     for number, finding in enumerate(findings):
         word = str(finding.severity)
         rest = printable(render(finding)).removeprefix(word)
         shown = click.style(word, fg=_COLOURS[finding.severity], bold=True)
         click.echo(f"{chr(10) if number else ''}{shown}{rest}", err=True, color=colour)
+        names = of.get(finding, ())
+        if names and (finding.place is None or finding.place.file not in names):
+            more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
+            click.echo(printable(f"    in: {', '.join(names[:_FEW])}{more}"), err=True)
 
 
 def printable(text: str) -> str:
     """Text with the control characters of its sources made harmless to a terminal."""
+    if text.isprintable():
+        return text
     return "".join(c if c == "\n" or c.isprintable() else "�" for c in text)
 
 
@@ -47,6 +57,18 @@ def talk(text: str) -> None:
 def data(text: str) -> None:
     """A line to standard output."""
     click.echo(printable(text))
+
+
+def many(lines: Iterable[str]) -> None:
+    """Lines to standard output, many at a time."""
+    waiting: list[str] = []
+    for line in lines:
+        waiting.append(printable(line))
+        if len(waiting) == _AT_ONCE:
+            click.echo("\n".join(waiting))
+            waiting = []
+    if waiting:
+        click.echo("\n".join(waiting))
 
 
 def exact(text: bytes) -> None:
@@ -77,9 +99,12 @@ def tell(prepared: Prepared, quiet: bool) -> None:
         for file in prepared.files:
             data(file_line(file))
     records = [file.record for file in prepared.files]
-    found = [*prepared.findings, *(f for record in records for f in record.findings)]
-    shown = weighty(found, quiet)
-    say(shown)
+    of: dict[Finding, list[str]] = {}
+    for record in records:
+        for finding in dict.fromkeys(record.findings):
+            of.setdefault(finding, []).append(record.name)
+    shown = weighty([*prepared.findings, *of], quiet)
+    say(shown, of)
     if debugging():
         for record in records:
             if record.details:

@@ -7,7 +7,9 @@ interpreting the next program, which shares its texts with the last one, costs n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +25,7 @@ _ARC_LETTERS = sum(BIT[letter] for letter in "IJKR")
 _TENS = 10.0 ** np.arange(16)
 
 Indices = npt.NDArray[np.int64]
+Applied = TypeVar("Applied")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +55,16 @@ class Run:
     axes: dict[int, Column]
     feed: Column | None
     arc_words: tuple[Floats, Floats, Floats, Floats] | None
+    applied: dict[str, tuple[object, Any]] = field(default_factory=dict)
+
+    def once(self, name: str, key: object, make: Callable[[], Applied]) -> Applied:
+        """What applying gave under `name`, made anew only when the `key` has changed. So the same
+        run under the same state gives the same arrays, which are then equal without looking."""
+        found = self.applied.get(name)
+        if found is None or found[0] != key:
+            found = self.applied[name] = (key, make())
+        value: Applied = found[1]
+        return value
 
 
 def read_run(text: Text, chunk: Chunk, start: int, stop: int, incremental: bool) -> Run:
@@ -143,7 +156,13 @@ def apply_run(run: Run, state: State, base: int, setting: Setting) -> tuple[Bloc
         state.machine[axis] = state.position[axis] + offset[axis]
     kind = _kinds(run, state, moves)
     feed = _feeds(run, state, moves)
-    columns, solved = _arcs(run, state, kind, begun, ends)
+    first, second, _ = PLANES[state.plane]
+    columns, solved = run.once(
+        "arcs",
+        (state.plane, state.absolute_centres, state.units, begun[first].hex(), begun[second].hex(),
+         id(ends[first]), id(ends[second]), id(kind)),
+        lambda: _arcs(run, state, kind, begun, ends),
+    )  # fmt: skip
     block = Block(base, run.rel, kind, begun, ends, feed, columns, setting)
     return block, solved
 
@@ -157,29 +176,44 @@ def _ends(run: Run, state: State, axis: int, moves: int) -> Floats:
         return column.values * scale + state.position[axis]
     if scale == 1.0 and not column.known:
         return column.values
-    values = column.values * scale
-    values[: column.known] = state.position[axis]
-    return values
+    before = state.position[axis]
+
+    def patched() -> Floats:
+        values = column.values * scale
+        values[: column.known] = before
+        return values
+
+    return run.once(AXES[axis], (scale, before.hex()), patched)
 
 
 def _kinds(run: Run, state: State, moves: int) -> Kinds:
     before = np.uint8((state.motion or 0) // 10)
     if run.motion is None:
         return np.broadcast_to(before, moves)
-    kind = np.full(moves, before)
-    kind[run.motion.known :] = run.motion.values[run.motion.known :].astype(np.uint8)
-    state.motion = int(run.motion.last) * 10
-    return kind
+    motion = run.motion
+    state.motion = int(motion.last) * 10
+
+    def patched() -> Kinds:
+        kind = np.full(moves, before)
+        kind[motion.known :] = motion.values[motion.known :].astype(np.uint8)
+        return kind
+
+    return run.once("kind", int(before), patched)
 
 
 def _feeds(run: Run, state: State, moves: int) -> Floats:
     before = np.nan if state.feed is None else state.feed * state.factor
     if run.feed is None:
         return np.broadcast_to(np.float64(before), moves)
-    feed = run.feed.values * state.factor
-    feed[: run.feed.known] = before
-    state.feed = run.feed.last
-    return feed
+    column, scale = run.feed, state.factor
+    state.feed = column.last
+
+    def patched() -> Floats:
+        feed = column.values * scale
+        feed[: column.known] = before
+        return feed
+
+    return run.once("feed", (scale, float(before).hex()), patched)
 
 
 def _arcs(

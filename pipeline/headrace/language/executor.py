@@ -183,9 +183,8 @@ class Executor:
             state.units = "inch" if g[6] == 200 else "mm"
             self.recorder.event(self._line, EventKind.UNITS, state.units)
         if 12 in g:
-            state.system = SYSTEMS[g[12]]
+            state.select(SYSTEMS[g[12]])
             state.parameters[ACTIVE_SYSTEM] = float(state.system)
-            state.renumbered()
             self.recorder.event(self._line, EventKind.ZERO, ("system", state.system))
         if 3 in g:
             state.incremental = g[3] == 910
@@ -451,7 +450,7 @@ class Executor:
         way = state.spindle
         for step in cycles.expand(code, words, state, words.columns):
             if isinstance(step, cycles.CycleMove):
-                if any(abs(state.position[a] - v) > _STILL for a, v in step.to.items()):
+                if not all(abs(state.position[a] - v) <= _STILL for a, v in step.to.items()):
                     self._go(RAPID // 10 if step.rapid else FEED // 10, dict(step.to))
             elif step.kind == "dwell":
                 seconds = float(step.value or 0.0) * self.dialect.dwell_unit

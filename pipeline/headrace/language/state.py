@@ -110,3 +110,13 @@ class State:
         """Offsets have changed: the machine stands still, the numbers do not."""
         offset = self.offset
         self.position = [m - o for m, o in zip(self.machine, offset, strict=True)]
+
+    def select(self, system: int) -> None:
+        """Another work offset system. How far its origin lies from the last one's is enough to
+        know the new numbers, where the machine's own are not known (behind a touch)."""
+        was, here = self.origins[self.system - 1], list(self.position)
+        self.system = system
+        self.renumbered()
+        for axis, (old, new) in enumerate(zip(was, self.origins[system - 1], strict=True)):
+            if self.position[axis] != self.position[axis]:
+                self.position[axis] = here[axis] + old - new

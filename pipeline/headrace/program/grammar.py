@@ -236,7 +236,7 @@ def _unprintable(comments: list[Comment]) -> Iterator[Fault]:
     """Comments hold printable characters, blanks and tabs (3.3.4)."""
     for comment in comments:
         for at, character in enumerate(comment.text):
-            if character < " " and character != "\t" or character == "\x7f":
+            if (character < " " and character != "\t") or character == "\x7f":
                 what = f"a control character, {character!r}, in a comment"
                 column = comment.start + 1 + at
                 yield Fault("comment-unprintable", what, column, fatal=False)

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.program.edits import Cause, Edit
+from headrace.program.grammar import Scan
 from headrace.program.line import Line
 from headrace.program.lineage import Lineage
 from headrace.program.text import BIT, COMMENT, ODD, Text
@@ -93,11 +94,9 @@ class Program:
 
     @cached_property
     def line_end(self) -> str:
-        """The line end that most lines of the job have; LF where there is none."""
-        data = max((piece.text.data for piece in self.pieces), key=len, default=b"")
-        pairs = data.count(b"\r\n")
-        counts = {"\n": data.count(b"\n") - pairs, "\r\n": pairs, "\r": data.count(b"\r") - pairs}
-        return max(counts, key=lambda end: counts[end])
+        """The line end that most lines of the longest text have; LF where there is none."""
+        texts = (piece.text for piece in self.pieces)
+        return max(texts, key=lambda text: len(text.data)).line_end if self.pieces else "\n"
 
     def lines_with(self, letter: str, *numbers: float) -> Longs:
         """Indices, ascending, of the lines that hold a word with this letter.
@@ -111,7 +110,7 @@ class Program:
             here = (lines >= piece.start) & (lines < piece.stop)
             if numbers:
                 here &= np.isin(values, numbers)
-            found.append(np.unique(lines[here]) + (first - piece.start))
+            found.append(_distinct(lines[here]) + (first - piece.start))
         return np.concatenate(found) if found else np.zeros(0, np.int64)
 
     def lines_flagged(self, flag: int) -> Longs:
@@ -126,17 +125,36 @@ class Program:
         """Indices, ascending, of the lines that hold a comment."""
         return self.lines_flagged(COMMENT)
 
+    @cached_property
+    def _ids(self) -> npt.NDArray[np.int32]:
+        runs = [piece.lineage.ids_of(piece.start, piece.stop) for piece in self.pieces]
+        return np.concatenate(runs) if runs else np.zeros(0, np.int32)
+
     def ids(self) -> npt.NDArray[np.int32]:
         """For each line (n) what stays with it through all steps: below `job_lines` the index in
         the job, above that the number of a line that a step added."""
-        runs = [piece.lineage.ids_of(piece.start, piece.stop) for piece in self.pieces]
-        return np.concatenate(runs) if runs else np.zeros(0, np.int32)
+        return self._ids
 
     def edited(self, edits: Iterable[Edit], cause: Cause) -> Program:
         """The next program. Raises PluginError where the edits contradict each other."""
         from headrace.program.editing import apply
 
         return apply(self, edits, cause)
+
+
+def _scanned_values(line: Scan, letter: str) -> list[float]:
+    """The values of a letter on one line, line numbers included; NaN for expressions."""
+    found = [
+        float("nan") if word.value is None else float(word.value)
+        for word in line.words
+        if word.letter == letter
+    ]
+    return [float(line.number)] if letter == "N" and line.number is not None else found
+
+
+def _distinct(ascending: Longs) -> Longs:
+    """Ascending numbers, each once."""
+    return ascending[np.diff(ascending, prepend=-1) > 0]
 
 
 def _flags(text: Text) -> npt.NDArray[np.uint8]:
@@ -163,11 +181,9 @@ def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
                 lines.append(chunk.line[at].astype(np.int64) + chunk.first_line)
                 values.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
             for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
-                for word in text.scan(int(line)).words:
-                    if word.letter == letter:
-                        lines.append(np.array([line]))
-                        value = float("nan") if word.value is None else float(word.value)
-                        values.append(np.array([value]))
+                scanned = _scanned_values(text.scan(int(line)), letter)
+                lines.append(np.full(len(scanned), line))
+                values.append(np.array(scanned))
         every = np.concatenate(lines)
         order = np.argsort(every, kind="stable")
         found = text.memo[key] = (every[order], np.concatenate(values)[order])

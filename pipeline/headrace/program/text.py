@@ -108,6 +108,16 @@ class Text:
         except UnicodeDecodeError:
             return raw.decode("latin-1")
 
+    @cached_property
+    def line_end(self) -> str:
+        """The line end that most lines have; LF where there is none."""
+        data = self.data
+        if b"\r" not in data:
+            return "\n"
+        pairs = data.count(b"\r\n")
+        counts = {"\n": data.count(b"\n") - pairs, "\r\n": pairs, "\r": data.count(b"\r") - pairs}
+        return max(counts, key=lambda end: counts[end])
+
     def scan(self, index: int) -> Scan:
         """One line by the grammar; kept for small texts, where steps ask again and again."""
         found = self._scans.get(index)

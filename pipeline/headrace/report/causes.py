@@ -49,20 +49,28 @@ class Row:
 
 
 def rows(
-    source: Program, result: Program, change: Change, takers: Takers, steps: tuple[Cause, ...]
+    source: Ranges, result: Ranges, change: Change, takers: Takers, steps: tuple[Cause, ...]
 ) -> Iterator[Row]:
     """The lines of a change with their causes. `steps` are the causes of all steps, in order."""
-    put_in = [result[line] for line in range(change.new_start, change.new_stop)]
     # a line without a cause that is not as it was is the last one, which was given a line end
     ender = steps[takers.ender - 1] if takers.ender else None
-    rewritten = {line.id: line.cause or ender for line in put_in}
-    for index in range(change.old_start, change.old_stop):
-        line = source[index]
-        taker = takers.step_of.get(index)
-        cause = steps[taker - 1] if taker else rewritten.get(index)
-        yield Row("-", index + 1, line.text, cause)
-    for line in put_in:
-        yield Row("+", line.index + 1, line.text, line.cause or ender)
+    rewritten: dict[int, Cause | None] = {}
+    put_in: list[Row] = []
+    for piece, low, high in result.parts(change.new_start, change.new_stop):
+        ids = piece.lineage.ids_of(low, high).tolist()
+        for at, known in zip(range(low, high), ids, strict=True):
+            cause = piece.lineage.cause(at) or ender
+            rewritten[known] = cause
+            number = change.new_start + len(put_in) + 1
+            put_in.append(Row("+", number, piece.text.line_text(at), cause))
+    line = change.old_start
+    for piece, low, high in source.parts(change.old_start, change.old_stop):
+        for at in range(low, high):
+            taker = takers.step_of.get(line)
+            cause = steps[taker - 1] if taker else rewritten.get(line)
+            line += 1
+            yield Row("-", line, piece.text.line_text(at), cause)
+    yield from put_in
 
 
 def step_names(result: Ranges, changes: list[Change]) -> list[str]:

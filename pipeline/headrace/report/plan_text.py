@@ -45,8 +45,9 @@ def reasons(outcome: Outcome, plan: Plan, steps: Sequence[Step], takers: Takers)
     widest = max((len(cause.step) for cause in causes), default=0)
     yield f"# {outcome.name} by {plan.recipe.name}: - out of the source, + into the result"
     yield f"# {'line':>6}   {'recipe':<{wide}}  {'step':<{widest}}  text"
+    old, new = Ranges(source), Ranges(result)
     for change in changes_between(source, result):
-        for row in rows(source, result, change, takers, causes):
+        for row in rows(old, new, change, takers, causes):
             place = places.get(row.cause.number, "") if row.cause else ""
             step = row.cause.step if row.cause else ""
             where = f"{row.line:>8} {row.sign} {place:<{wide}}  {step:<{widest}}"

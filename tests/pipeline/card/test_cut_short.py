@@ -9,12 +9,12 @@ import sys
 from pathlib import Path
 
 import pytest
+from workshop import handing
+from workshop.handing import CALLS, NEW, OLD, counted, hand_over
+
 from headrace.card.manifest import read_manifest
 from headrace.card.writing import Content
 from headrace.errors import CardError
-
-from workshop import handing
-from workshop.handing import CALLS, NEW, OLD, counted, hand_over
 
 FOREIGN = b"of another program\n"
 
@@ -144,6 +144,6 @@ def test_a_failure_after_the_first_name_says_which_files_are_new(
     ]
     assert caught.value.findings[1].what == "1 of 2 files are new on the card: LID.NC"
     assert not list(tmp_path.glob("*.HRT"))
-    assert read_manifest(tmp_path / "HEADRACE.JSON").get("LID.NC").content == Content.of(
-        NEW["LID.NC"]
-    )
+    listed = read_manifest(tmp_path / "HEADRACE.JSON").get("LID.NC")
+    assert listed is not None
+    assert listed.content == Content.of(NEW["LID.NC"])

@@ -10,13 +10,13 @@ from collections import namedtuple
 from pathlib import Path
 
 import pytest
+from workshop.handing import NEW, OLD, entry_of, hand_over
+
 from headrace.card.delivery import Delivery, Fate, deliver
 from headrace.card.folder import card_folder
 from headrace.card.manifest import Manifest, read_manifest
 from headrace.card.writing import Content, in_plain_words, stage, staged_path, sync_folder
 from headrace.errors import CardError
-
-from workshop.handing import NEW, OLD, entry_of, hand_over
 
 USAGE = namedtuple("USAGE", "total used free")
 

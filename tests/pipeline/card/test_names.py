@@ -7,11 +7,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from headrace.card.names import Naming, card_names
 from headrace.errors import CardError
 from headrace.machine.description import Card
-from hypothesis import given
-from hypothesis import strategies as st
 
 SHORT = Card(names="short", extension="NC")
 LONG = Card(names="long", extension="nc")
@@ -66,7 +67,9 @@ def test_card_files_come_first_in_the_order_of_the_recipe_then_jobs_by_name() ->
 
 
 def test_the_second_of_two_equal_names_gets_a_number_in_the_order_of_sources() -> None:
-    namings = card_names(["LID"], ["lid.tap", "Lid.nc", "frame-side-b.nc", "frame-side-a.nc"], SHORT)
+    namings = card_names(
+        ["LID"], ["lid.tap", "Lid.nc", "frame-side-b.nc", "frame-side-a.nc"], SHORT
+    )
     assert namings == (
         Naming("LID", "LID.NC", False),
         Naming("Lid.nc", "LID_2.NC", True),

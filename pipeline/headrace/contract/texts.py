@@ -1,0 +1,83 @@
+"""Comparing how the lines are written: comments, line numbers, words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.contract.version import Breach
+from headrace.plugins.transform import Facet
+from headrace.program import Piece, Program
+
+Bools = npt.NDArray[np.bool_]
+
+_COMMENT = re.compile(rb"\((?:[^()\r\n]|\([^()\r\n]*\))*\)|\([^\r\n]*|;[^\r\n]*")
+_NUMBER = re.compile(rb"(?mi)^([ \t]*/?)[ \t]*N([ \t]*[0-9][0-9 \t]*)")
+_EFFECTS = frozenset(Facet) - {Facet.COMMENTS, Facet.LINE_NUMBERS}
+
+
+def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator[Breach]:
+    """Comments, line numbers and words of the lines that the step touched."""
+    if {Facet.COMMENTS, Facet.LINE_NUMBERS} <= may and may & _EFFECTS:
+        return
+    was, now = (
+        text.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        for text in _touched(old, new)
+    )
+    if Facet.COMMENTS not in may and _COMMENT.findall(was) != _COMMENT.findall(now):
+        yield "comments", None
+    was, now = _COMMENT.sub(b"", was), _COMMENT.sub(b"", now)
+    if _squeezed(was) == _squeezed(now):
+        return
+    if Facet.LINE_NUMBERS not in may and _numbers(was) != _numbers(now):
+        yield "line numbers", None
+    if not may & _EFFECTS and _words(was) != _words(now):
+        yield "words", None
+
+
+def _squeezed(text: bytes) -> bytes:
+    """The text in capitals, without blanks and empty lines."""
+    solid = text.translate(bytes(range(256)).upper(), b" \t")
+    return re.sub(rb"\n\n+", b"\n", solid).strip(b"\n")
+
+
+def _numbers(text: bytes) -> list[bytes]:
+    """The line numbers, in order."""
+    return [number.translate(None, b" \t") for _, number in _NUMBER.findall(text)]
+
+
+def _words(text: bytes) -> bytes:
+    """The words alone: no line numbers, blanks or empty lines, in capitals."""
+    bare = _NUMBER.sub(rb"\1", text).translate(bytes(range(256)).upper(), b" \t\r")
+    return re.sub(rb"\n+", b"\n", bare).strip(b"\n")
+
+
+def _touched(old: Program, new: Program) -> tuple[bytes, bytes]:
+    """The bytes of the lines that are not shared, before and after; added lines left out."""
+    mine = {id(piece.text) for piece in old.pieces}
+    kept: dict[int, list[Piece]] = {}
+    after: list[bytes] = []
+    for piece in new.pieces:
+        if id(piece.text) in mine:
+            kept.setdefault(id(piece.text), []).append(piece)
+        else:
+            known = piece.lineage.ids_of(piece.start, piece.stop) < old.next_id
+            after.extend(_lines(piece, known))
+    before: list[bytes] = []
+    for piece in old.pieces:
+        lost = np.ones(len(piece), bool)
+        for other in kept.get(id(piece.text), ()):
+            lost[max(other.start - piece.start, 0) : max(other.stop - piece.start, 0)] = False
+        before.extend(_lines(piece, lost))
+    return b"".join(before), b"".join(after)
+
+
+def _lines(piece: Piece, wanted: Bools) -> Iterator[bytes]:
+    """The bytes of the wanted lines of a piece, as runs."""
+    edges = np.flatnonzero(np.diff(wanted, prepend=False, append=False))
+    starts = piece.text.starts
+    for begun, end in zip(edges[::2], edges[1::2], strict=True):
+        yield piece.text.data[starts[piece.start + begun] : starts[piece.start + end]]

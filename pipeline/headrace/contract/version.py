@@ -1,0 +1,29 @@
+"""A program before or after a step, and what is wrong between the two."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from headrace.findings import Place
+from headrace.language import Trace
+from headrace.program import Program
+
+SAME = 1e-6
+"""Positions, feeds and times that differ by less (mm, mm/min, s) are the same: far below any
+controller's least increment, far above the rounding of the arithmetic."""
+
+Breach = tuple[str, Place | None]
+"""What was changed, and where."""
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A program and what it does."""
+
+    program: Program
+    trace: Trace
+
+    def place(self, line: int) -> Place:
+        """The whole of a line."""
+        text = self.program[line].text
+        return Place(self.program.name, line + 1, 1, max(1, len(text)), text)

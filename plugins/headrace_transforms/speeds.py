@@ -1,0 +1,52 @@
+"""Speeds that a job states or a recipe gives, inside the range of the spindle (rev/min)."""
+
+from __future__ import annotations
+
+from headrace import Place, Spindle, number_text
+from headrace_transforms.refusing import refusal
+from headrace_transforms.spindle_words import SpindleWords
+from headrace_transforms.wording import mm
+
+
+def stated_speed(
+    spindle: Spindle, words: SpindleWords, at_rest: bool, place: Place
+) -> float | None:
+    """The speed that a line states; None where it states none, or 0 for a spindle at rest.
+
+    Raises JobRefused where it is out of the range, or worked out by the controller.
+    """
+    if words.speed is None:
+        return None
+    line = words.line.index + 1
+    if words.speed.value is None:
+        raise refusal("speed-unknown", f"line {line} works its speed out", place=place)
+    value = float(words.speed.value)
+    if value != 0 or not at_rest:
+        require_in_range(spindle, value, f"S{number_text(value)} on line {line}", place)
+    return value or None
+
+
+def default_speed(
+    spindle: Spindle, default: float | None, where: str, place: Place | None
+) -> float:
+    """The speed of a start that states none: the recipe's, else the only one there is."""
+    if default is not None:
+        require_in_range(spindle, default, f"`speed: {mm(default)}` of the step", place)
+        return default
+    if spindle.slowest == spindle.fastest:
+        return spindle.fastest
+    what = f"{where} starts the spindle at no stated speed"
+    raise refusal("speed-unknown", what, place=place)
+
+
+def require_in_range(spindle: Spindle, speed: float, what: str, place: Place | None) -> None:
+    """JobRefused where the spindle has no such speed."""
+    low, high = spindle.slowest, spindle.fastest
+    if not low <= speed <= high:
+        span = f"{mm(low)} to {mm(high)}" if low != high else f"{mm(low)} only"
+        raise refusal(
+            "speed-out-of-range",
+            f"{what} is not a speed of this spindle: {span}",
+            remedy=f"state a speed of {span} in the job or in the recipe",
+            place=place,
+        )
