@@ -44,8 +44,17 @@ def _start(program: Program, end: int) -> int:
         for at in np.flatnonzero(ids < program.job_lines):
             index = first + int(at)
             if index >= end or program[index].is_code:
-                return min(index, end)
+                return _with_its_text(program, min(index, end))
     return end
+
+
+def _with_its_text(program: Program, index: int) -> int:
+    """A stop and the comment above it belong together: that comment may be what it shows."""
+    if 0 < index < len(program) and program[index].has("M", 0, 1, 60):
+        above = program[index - 1]
+        if above.comments and not above.is_code and above.origin is not None:
+            return index - 1
+    return index
 
 
 def _first_cut(program: Program, trace: Trace) -> int | None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from headrace.contract import Version, check
 from headrace.errors import HeadraceError
 from headrace.findings import Finding, Severity
 from headrace.job import Job
+from headrace.judgement import judge
 from headrace.language import Dialect, State
 from headrace.language.suitability import examine
 from headrace.plugins.registry import Registry
@@ -50,8 +51,6 @@ def start_state(plan: Plan) -> State:
     else:
         # a machine with work offset systems is not shifted by G92 as well, unless a job does it
         state.shift = [0.0] * len(state.shift)
-    if plan.machine.spindle.control != "by-hand":
-        state.spindle = None
     return state
 
 
@@ -118,13 +117,7 @@ def _stepped(
             placed = [_placed(finding, step) for finding in error.findings]
             return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
         reports.append(report)
-    left = _left(findings, job)
-    written = [
-        finding
-        for finding in job.trace.findings
-        if finding.place is None or job.program[finding.place.line - 1].cause is not None
-    ]
-    every = (*left, *written)
+    every = tuple(judge(findings, job))
     result = None if _refuses(every) else job.program
     return Outcome(source.name, source, result, every, tuple(reports), job)
 
@@ -156,33 +149,11 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     return stepped, StepReport(step.name, step.number, added, max(0, len(edits) - added))
 
 
-def _left(findings: list[Finding], job: Job) -> list[Finding]:
-    """The findings on the source that no step has mended."""
-    still = set()
-    for finding in job.trace.findings:
-        if finding.place is not None:
-            still.add((finding.name, job.program[finding.place.line - 1].origin))
-    read = {finding.name for finding in findings if finding.name in _OF_LINES}
-    return [
-        finding
-        for finding in findings
-        if finding.name not in read
-        or finding.place is None
-        or (finding.name, finding.place.line - 1) in still
-    ]
-
-
-_OF_LINES = frozenset(("comment-nested", "comment-open", "word-unused", "no-axis-for-motion"))
-"""Findings that a step may mend by writing the line anew."""
-
-
 def _placed(finding: Finding, step: Step) -> Finding:
     """A refusal by a step stands at the step's place in the recipe, unless it has a place."""
     if finding.place is not None:
         return finding
-    return Finding(
-        finding.name, finding.severity, finding.what, step.place, finding.why, finding.remedy
-    )
+    return replace(finding, place=step.place)
 
 
 def _refuses(findings: Sequence[Finding]) -> bool:

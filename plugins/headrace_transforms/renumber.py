@@ -57,6 +57,8 @@ def renumber(job: Job, *, from_: int, step: int, remove: bool) -> Iterator[Edit]
     """
     _require_allowed(job, remove)
     end = min(job.landmarks.end + 1, len(job.program))
+    if remove and not len(job.program.lines_with("N")):
+        return
     data = stretch(job.program, 0, end)
     new = _NUMBER.sub(rb"\1", data)
     if not remove:

@@ -107,12 +107,16 @@ def _missing_start(job: Job, lines: list[SpindleWords], missing: str) -> int | N
 
 
 def _resting(
-    cuts: np.ndarray[tuple[int], np.dtype[np.int64]],
+    cuts: np.ndarray[tuple[int], np.dtype[np.int32]],
     told: Sequence[tuple[float, bool | None]],
     turning: bool,
 ) -> int | None:
-    """The first of the cutting lines at which the spindle does not turn."""
-    at = np.array([index for index, _ in told], np.float64)
-    turns = np.array([turning, *(bool(on) for _, on in told)])
-    still = cuts[~turns[np.searchsorted(at, cuts, "right")]]
-    return int(still[0]) if len(still) else None
+    """The first of the cutting lines (ascending) at which the spindle does not turn."""
+    begins = [0.0, *(index for index, _ in told)]
+    ends = [*begins[1:], np.inf]
+    turns = [turning, *(bool(on) for _, on in told)]
+    for begin, end, on in zip(begins, ends, turns, strict=True):
+        at = int(np.searchsorted(cuts, begin))
+        if not on and at < len(cuts) and cuts[at] < end:
+            return int(cuts[at])
+    return None

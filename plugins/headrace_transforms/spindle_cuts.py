@@ -13,25 +13,23 @@ _PLANE_XY = 17
 
 def first_own_move(job: Job) -> int | None:
     """The line of the first move of the job's own."""
-    ids = job.program.ids()
     for block in job.trace.blocks:
-        own = np.flatnonzero(ids[block.line] < job.program.job_lines)
+        own = np.flatnonzero(job.program.ids(block.line) < job.program.job_lines)
         if len(own):
             return int(block.line[own[0]])
     return None
 
 
-def cutting_lines(job: Job) -> npt.NDArray[np.int64]:
-    """The lines, ascending, of the job's own feed moves that may cut.
+def cutting_lines(job: Job) -> npt.NDArray[np.int32]:
+    """The lines of the job's own feed moves that may cut, ascending; once for each move.
 
     A move is taken for harmless only where it is known to stay above Z zero, the top of the
     sheet, or to go straight up.
     """
-    ids = job.program.ids()
-    found = [np.zeros(0, np.int64)]
+    found = [np.zeros(0, np.int32)]
     for block in job.trace.blocks:
         feeds = (block.kind >= _FEED) & (block.kind <= _CCW)
-        feeds &= ids[block.line] < job.program.job_lines
+        feeds &= job.program.ids(block.line) < job.program.job_lines
         begins, ends = block.starts(2), block.ends[2]
         with np.errstate(invalid="ignore"):
             above = (begins > 0) & (ends > 0)
@@ -41,7 +39,5 @@ def cutting_lines(job: Job) -> npt.NDArray[np.int64]:
                 up &= (begun == ended) | (np.isnan(begun) & np.isnan(ended))
         if block.setting.plane != _PLANE_XY:
             above &= block.kind == _FEED
-        found.append(block.line[feeds & ~above & ~up].astype(np.int64))
-    # several moves of one line stand together, so that this is quicker than a general search
-    lines = np.sort(np.concatenate(found), kind="stable")
-    return lines[np.diff(lines, prepend=-1) > 0]
+        found.append(block.line[feeds & ~above & ~up])
+    return np.concatenate(found)

@@ -34,7 +34,7 @@ def hand_over(card: Path, files: Mapping[str, bytes]) -> tuple[Fate, ...]:
         deliveries = []
         for number, (name, data) in enumerate(files.items(), 1):
             staged = staged_path(folder.path, number)
-            stage(staged, data, Content.of(data))
+            stage(staged, [data], Content.of(data))
             deliveries.append(Delivery(entry_of(name, data), staged))
         return deliver(folder, deliveries)
 

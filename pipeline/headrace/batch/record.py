@@ -85,10 +85,10 @@ def recorded(
     """The record of an outcome, its result staged. Raises CardError where that fails."""
     if outcome.result is None or outcome.job is None:
         return Record(outcome.name, 1, outcome.findings, outcome.steps, source=source)
-    data = outcome.result.to_bytes()
-    content = Content.of(data)
+    parts = list(outcome.result.parts())
+    content = Content.of(*parts)
     if staged is not None and content != standing:
-        stage(staged, data, content)
+        stage(staged, parts, content)
     else:
         staged = None
     return Record(

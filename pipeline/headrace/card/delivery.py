@@ -47,7 +47,7 @@ def deliver(folder: CardFolder, deliveries: Sequence[Delivery]) -> tuple[Fate, .
     if all(fate is Fate.UNCHANGED for fate in fates) and _holds(listed, intended):
         return fates
     staged_list = folder.path / INTENDED_NAME
-    stage(staged_list, intended, Content.of(intended))
+    stage(staged_list, [intended], Content.of(intended))
     placed: list[str] = []
     try:
         with in_plain_words("the files could not be given their names"):

@@ -119,7 +119,7 @@ def settle(folder: Path) -> None:
         return
     settled = listed.with_entries(placed, listed.order).to_bytes(__version__)
     staged = folder / _NEXT_NAME
-    stage(staged, settled, Content.of(settled))
+    stage(staged, [settled], Content.of(settled))
     staged.replace(folder / LIST_NAME)
     sync_folder(folder)
 

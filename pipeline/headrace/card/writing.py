@@ -11,7 +11,7 @@ import errno
 import os
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from hashlib import sha256
@@ -49,8 +49,12 @@ class Content:
     size: int
 
     @classmethod
-    def of(cls, data: bytes) -> Content:
-        return cls(sha256(data).hexdigest(), len(data))
+    def of(cls, *parts: bytes | memoryview) -> Content:
+        """The content of some bytes, one behind the other."""
+        digest = sha256()
+        for part in parts:
+            digest.update(part)
+        return cls(digest.hexdigest(), sum(len(part) for part in parts))
 
 
 def staged_path(folder: Path, number: int) -> Path:
@@ -85,8 +89,8 @@ def content_of(path: Path) -> Content:
     return Content(digest.hexdigest(), size)
 
 
-def stage(path: Path, data: bytes, content: Content) -> None:
-    """Write `data` to a name that no machine lists, and make sure that it is there.
+def stage(path: Path, parts: Iterable[bytes | memoryview], content: Content) -> None:
+    """Write the bytes to a name that no machine lists, and make sure that they are there.
 
     Raises CardError, and leaves nothing behind, where it does not fit, cannot be written, or
     reads back otherwise than as `content`.
@@ -101,7 +105,7 @@ def stage(path: Path, data: bytes, content: Content) -> None:
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
         descriptor = os.open(path, flags, 0o666)
         try:
-            _filled(descriptor, data)
+            _filled(descriptor, parts)
             found = content_of(path)
         except BaseException:
             _forgotten(path)
@@ -118,12 +122,13 @@ def _forgotten(path: Path) -> None:
         path.unlink()
 
 
-def _filled(descriptor: int, data: bytes) -> None:
+def _filled(descriptor: int, parts: Iterable[bytes | memoryview]) -> None:
     """Write everything, sync, close. OSError."""
     try:
-        rest = memoryview(data)
-        while rest:
-            rest = rest[os.write(descriptor, rest[:_CHUNK]) :]
+        for part in parts:
+            rest = memoryview(part)
+            while rest:
+                rest = rest[os.write(descriptor, rest[:_CHUNK]) :]
         os.fsync(descriptor)
     finally:
         os.close(descriptor)

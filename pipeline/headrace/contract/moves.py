@@ -84,7 +84,7 @@ class _Moves:
         """The moves of the blocks, but for those of lines whose id is `new` or above."""
         line = _joined([block.line for block in blocks], np.int32)
         sizes = [len(block) for block in blocks]
-        keep = slice(None) if new is None else program.ids()[line] < new
+        keep = slice(None) if new is None else program.ids(line) < new
         return cls(
             line=line[keep],
             kind=_joined([block.kind for block in blocks], np.uint8)[keep],
@@ -155,9 +155,9 @@ class _Brought:
 
 def _begins(version: Version) -> tuple[float, ...]:
     """Where the first move of the job's own begins."""
-    ids = version.program.ids()
+    program = version.program
     for block in version.trace.blocks:
-        rows = np.flatnonzero(ids[block.line] < version.program.job_lines)
+        rows = np.flatnonzero(program.ids(block.line) < program.job_lines)
         if len(rows):
             return tuple(float(block.starts(axis)[rows[0]]) for axis in range(len(AXES)))
     return (float("nan"),) * len(AXES)
@@ -181,10 +181,10 @@ class _Comparison:
 
     def of_shared(self, old: Block, new: Block) -> Breach | None:
         """Two blocks from the same lines: only what the state brought in can differ."""
-        columns = [(old.kind, new.kind), (old.feed, new.feed)]
-        columns += zip(old.ends, new.ends, strict=True)
-        alike = all(_alike(a, b) for a, b in columns) and old.arcs is new.arcs
-        if alike and self._same_setting(old.setting, new.setting):
+        alike = _alike(old.kind, new.kind) and _alike(old.feed, new.feed)
+        alike = alike and all(_alike(a, b) for a, b in zip(old.ends, new.ends, strict=True))
+        same_arcs = old.arcs is new.arcs
+        if alike and same_arcs and self._same_setting(old.setting, new.setting):
             if self.brought is not None:
                 self.brought.passed()
             return None
@@ -241,7 +241,7 @@ class _Comparison:
     def _places(self, old: _Moves, new: _Moves, count: int) -> list[tuple[Bools, str]]:
         own = None
         if self.brought is not None:
-            own = self.before.program.ids()[old.line[:count]] < self.brought.job_lines
+            own = self.before.program.ids(old.line[:count]) < self.brought.job_lines
         found = []
         for axis, name in enumerate(AXES):
             was, now = old.ends[axis][:count], new.ends[axis][:count]

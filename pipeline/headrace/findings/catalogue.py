@@ -362,6 +362,9 @@ _KINDS = (
     Kind("HRM032", "line-no-room", _REFUSE,
          "a line longer than the controller reads is cut off or refused",
          "shorten the line"),
+    Kind("HRM033", "tool-without-zero", _REFUSE,
+         "a bit put in by hand ends at another height: it may plough through sheet and bed",
+         "export one file for each tool, so that each is touched off before it cuts"),
     # --- P: plugins and contracts -------------------------------------------------------------
     Kind("HRP001", "plugin-faulty", _REFUSE,
          "a transform that cannot be described cannot be checked",

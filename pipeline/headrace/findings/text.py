@@ -37,7 +37,7 @@ def _excerpt(place: Place) -> Iterator[str]:
     gutter = f"{place.line:>6} | "
     yield f"{gutter}{lead}{''.join(_visible(c) for c in shown)}{tail}"
     before = sum(_width(c) for c in text[start:first]) + len(lead)
-    length = max(1, min(place.length, len(text) - first, _WIDEST))
+    length = max(1, min(place.length, start + len(shown) - first))
     under = sum(_width(c) for c in text[first : first + length]) or 1
     yield f"{' ' * (len(gutter) - 2)}| {' ' * before}{'^' * under}"
 

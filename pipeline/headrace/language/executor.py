@@ -39,7 +39,7 @@ LEAST_PROBE = {"mm": 0.254, "inch": 0.254}
 """A probe may not aim nearer than this, in mm (3.5.9.1: 0.254 mm or 0.01 inch)."""
 
 _STILL = 1e-9
-"""Moves of a cycle that go less far (mm) go nowhere and are left out."""
+"""Moves of a cycle along its depth that go less far (mm) go nowhere and are left out."""
 
 _USERS = {
     "D": "G41 or G42", "H": "G43", "L": "a cycle or G10", "P": "G4, G10 or a cycle",
@@ -185,7 +185,7 @@ class Executor:
         if 12 in g:
             state.select(SYSTEMS[g[12]])
             state.parameters[ACTIVE_SYSTEM] = float(state.system)
-            self.recorder.event(self._line, EventKind.ZERO, ("system", state.system))
+            self.recorder.event(self._line, EventKind.ZERO, ("system", state.system, ""))
         if 3 in g:
             state.incremental = g[3] == 910
         if 4 in g:
@@ -233,7 +233,7 @@ class Executor:
             for axis in words.axes:
                 if here:
                     state.position[axis] = values[AXES[axis]] * state.factor
-        self.recorder.event(self._line, EventKind.ZERO, ("origin", system))
+        self._zeroed("origin", system, words)
 
     def _shift(self, code: int, words: LineWords) -> None:
         """G92 and its kin (3.5.18)."""
@@ -253,7 +253,11 @@ class Executor:
             if code == 921:
                 state.store(SHIFT, zeros)
             state.renumbered()
-        self.recorder.event(self._line, EventKind.ZERO, ("shift", code))
+        self._zeroed("shift", code, words)
+
+    def _zeroed(self, how: str, which: int, words: LineWords) -> None:
+        axes = "".join(AXES[axis] for axis in words.axes)
+        self.recorder.event(self._line, EventKind.ZERO, (how, which, axes))
 
     def _run_to_switches(self, words: LineWords) -> None:
         """Homing, where the machine does it by this word."""
@@ -450,7 +454,11 @@ class Executor:
         way = state.spindle
         for step in cycles.expand(code, words, state, words.columns):
             if isinstance(step, cycles.CycleMove):
-                if not all(abs(state.position[a] - v) <= _STILL for a, v in step.to.items()):
+                # the way to the place is always a move, whatever place the cycle comes from
+                sideways = len(step.to) > 1
+                if sideways or any(
+                    not abs(state.position[a] - v) <= _STILL for a, v in step.to.items()
+                ):
                     self._go(RAPID // 10 if step.rapid else FEED // 10, dict(step.to))
             elif step.kind == "dwell":
                 seconds = float(step.value or 0.0) * self.dialect.dwell_unit

@@ -6,14 +6,19 @@ import re
 from collections.abc import Iterator
 
 import numpy as np
+import numpy.typing as npt
 
 from headrace.findings import Finding, Place
 from headrace.language.trace import EventKind, Trace
 from headrace.program import Program, Text
 from headrace.program.text import ODD, RARE
 
+Longs = npt.NDArray[np.int64]
+
+_MOST_CHARACTERS = 256
 _LOOKED_AT = 2000
 _LONGEST = 400
+_AT_ONCE = 1 << 16
 """Kinds of files are told by their first lines that are no plain moves, and by their beginnings."""
 
 _SIGNS = (
@@ -33,6 +38,20 @@ _SIGNS = (
     ),
 )
 """Kinds of files and what gives them away at the beginning of a line."""
+
+
+LIMITS = frozenset(("line-number-long", "line-too-long"))
+"""Findings on lengths: a step may mend them."""
+
+WHOLE = LIMITS | {
+    "no-motion",
+    "text-after-end",
+    "no-end",
+    "cut-short",
+    "units-not-stated",
+    "units-changed",
+}
+"""Findings on a file as a whole, not on what one line says."""
 
 
 def examine(program: Program, trace: Trace, assumed_units: str | None) -> list[Finding]:
@@ -74,7 +93,7 @@ def _whole(program: Program, trace: Trace, assumed_units: str | None) -> Iterato
     if len({event.value for event in units}) > 1:
         yield Finding.of("units-changed", "the job uses inch and mm", _at(program, units[-1].line))
     yield from _ending(program, trace)
-    yield from _limits(program)
+    yield from limits(program)
 
 
 def _ending(program: Program, trace: Trace) -> Iterator[Finding]:
@@ -92,21 +111,36 @@ def _ending(program: Program, trace: Trace) -> Iterator[Finding]:
             return
 
 
-def _limits(program: Program) -> Iterator[Finding]:
+def limits(program: Program) -> Iterator[Finding]:
     """Lengths that the standard limits: of line numbers (3.3.1) and lines (3.3)."""
     for first, piece in program.numbered_pieces():
-        long = next(_long_numbers(piece.text), None)
-        if long is not None:
-            what = "a line number of more than five digits"
-            yield Finding.of("line-number-long", what, _at(program, first + long))
-        long_lines = np.flatnonzero(np.diff(piece.text.starts) > 258)
-        if len(long_lines):
-            what = "a line of more than 256 characters"
-            yield Finding.of("line-too-long", what, _at(program, first + int(long_lines[0])))
+        for name, what, lines in (
+            ("line-number-long", "a line number of more than five digits", _numbered_long),
+            ("line-too-long", f"a line of more than {_MOST_CHARACTERS} characters", _long),
+        ):
+            found = lines(piece.text)
+            here = found[(found >= piece.start) & (found < piece.stop)]
+            if len(here):
+                yield Finding.of(name, what, _at(program, first + int(here[0]) - piece.start))
+
+
+def _numbered_long(text: Text) -> Longs:
+    """Lines of a text with a line number of more than five digits, ascending."""
+    found = text.memo.get("numbered-long")
+    if found is None:
+        found = text.memo["numbered-long"] = np.array(sorted(_long_numbers(text)), np.int64)
+    assert isinstance(found, np.ndarray)
+    return found
+
+
+def _long_lines(text: Text) -> Iterator[int]:
+    """Lines of more than 256 characters and a line end."""
+    for begun in range(0, len(text), _AT_ONCE):
+        lengths = np.diff(text.starts[begun : begun + _AT_ONCE + 1])
+        yield from (np.flatnonzero(lengths > 258) + begun).tolist()
 
 
 def _long_numbers(text: Text) -> Iterator[int]:
-    """Lines with a line number of more than five digits."""
     for chunk in text.chunks:
         numbers = np.flatnonzero(chunk.letter == ord("N"))
         for word in numbers[chunk.mantissa[numbers] > 99_999]:
@@ -114,6 +148,13 @@ def _long_numbers(text: Text) -> Iterator[int]:
         for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
             if len(text.scan(int(line)).number or "") > 5:
                 yield int(line)
+
+
+def _long(text: Text) -> Longs:
+    """Lines of a text that are too long, their line end not counted, ascending."""
+    candidates = np.flatnonzero(np.diff(text.starts) > _MOST_CHARACTERS)
+    lengths = [len(text.raw(int(line)).rstrip(b"\r\n")) for line in candidates]
+    return candidates[np.array(lengths, np.int64) > _MOST_CHARACTERS]
 
 
 def _at(program: Program, index: int) -> Place | None:

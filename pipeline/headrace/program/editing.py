@@ -13,7 +13,7 @@ from headrace.findings import Finding
 from headrace.program.edits import Action, Cause, Edit, Stretch
 from headrace.program.lineage import Lineage
 from headrace.program.program import Piece, Program
-from headrace.program.text import Text
+from headrace.program.text import BOM, Text
 
 _MOST_PIECES = 2048
 """Above this many pieces a program is joined into one text again."""
@@ -31,6 +31,8 @@ class _Run:
 
     def add(self, data: bytes, known: int | None, cause: Cause | None, asks: str | None) -> None:
         """A line; `known` is its id, None for a new line."""
+        if self.parts and self.parts[-1].endswith(b"\r") and data.startswith(b"\n"):
+            data = b"\r" + data[1:]  # else the two line ends would become one, CR LF
         if asks is not None:
             self.asks[len(self.parts)] = asks
         self.parts.append(data)
@@ -83,6 +85,7 @@ def apply(program: Program, edits: Iterable[Edit], cause: Cause) -> Program:
     if run.parts:
         pieces.append(run.piece())
     pieces.extend(_kept(program, reached, len(program)))
+    pieces = list(_apart(pieces))
     if len(pieces) > _MOST_PIECES:
         pieces = [_joined(pieces)]
     return Program(pieces, program.name, program.job_lines, run.next_id)
@@ -121,9 +124,11 @@ def _edit_line(
         run.end_line(program.line_end)
     elif inserted and pieces:
         _finish(pieces, program.line_end, run)
+    mark = b"" if rewriting or line else _mark(program)
     for edit in inserted:
         for text in edit.texts:
-            run.add(_encoded(text, program.line_end), None, cause, edit.asks)
+            run.add(mark + _encoded(text, program.line_end), None, cause, edit.asks)
+            mark = b""
     changed = bool(inserted)
     if line == len(program):
         return changed
@@ -133,6 +138,8 @@ def _edit_line(
         raw = view.raw
         if line == len(program) - 1 and not raw.endswith((b"\n", b"\r")):
             raw += program.line_end.encode() if len(edits) > len(inserted) else b""
+        if run.parts and line == 0:
+            raw = raw.removeprefix(BOM) or program.line_end.encode()
         run.add(raw, view.id, view.cause, view.asks)
     for edit in rewriting:
         changed = True
@@ -145,6 +152,11 @@ def _edit_line(
             for text in edit.texts:
                 run.add(_encoded(text, program.line_end), None, cause, edit.asks)
     return changed
+
+
+def _mark(program: Program) -> bytes:
+    """The byte-order mark, which stays at the very beginning when lines are put before it."""
+    return BOM if len(program) and program[0].raw.startswith(BOM) else b""
 
 
 def _finish(pieces: list[Piece], line_end: str, run: _Run) -> None:
@@ -186,6 +198,20 @@ def _kept(program: Program, start: int, stop: int) -> Iterator[Piece]:
         if low < high:
             shift = piece.start - first
             yield Piece(piece.text, low + shift, high + shift, piece.lineage)
+
+
+def _apart(pieces: Iterable[Piece]) -> Iterator[Piece]:
+    """The pieces, with an empty line's LF written as CR where a lone CR stands before it: the two
+    would be read as one line end."""
+    returned = False
+    for piece in pieces:
+        if returned and bytes(piece.data[:1]) == b"\n":
+            empty = Piece(piece.text, piece.start, piece.start + 1, piece.lineage)
+            yield Piece(Text(b"\r"), 0, 1, _lineage([empty]))
+            piece = Piece(piece.text, piece.start + 1, piece.stop, piece.lineage)
+        if len(piece):
+            yield piece
+            returned = bytes(piece.data[-1:]) == b"\r"
 
 
 def _joined(pieces: list[Piece]) -> Piece:

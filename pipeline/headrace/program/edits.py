@@ -75,9 +75,7 @@ def delete(line: int) -> Edit:
     return Edit(line, Action.DELETE)
 
 
-def rewrite(
-    start: int, stop: int, data: bytes, kept: npt.NDArray[np.int64] | None = None
-) -> Edit:
+def rewrite(start: int, stop: int, data: bytes, kept: npt.NDArray[np.int64] | None = None) -> Edit:
     """Put `data`, lines with their line ends, in the place of the lines `start` to `stop`.
 
     One for one: each line stays what it is, only its text is new. With `kept` (ascending indices

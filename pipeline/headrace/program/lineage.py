@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -33,6 +34,10 @@ class Lineage:
         if self.ids is None:
             return np.arange(start, stop, dtype=np.int32)
         return self.ids[start:stop]
+
+    def ids_at(self, lines: npt.NDArray[np.integer[Any]]) -> Ints:
+        """The identities of some lines of the text (n)."""
+        return lines.astype(np.int32) if self.ids is None else self.ids[lines]
 
     def cause(self, line: int) -> Cause | None:
         """The last step that wrote the line, or None as CAM wrote it."""

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -125,15 +126,15 @@ class Program:
         """Indices, ascending, of the lines that hold a comment."""
         return self.lines_flagged(COMMENT)
 
-    @cached_property
-    def _ids(self) -> npt.NDArray[np.int32]:
-        runs = [piece.lineage.ids_of(piece.start, piece.stop) for piece in self.pieces]
-        return np.concatenate(runs) if runs else np.zeros(0, np.int32)
-
-    def ids(self) -> npt.NDArray[np.int32]:
-        """For each line (n) what stays with it through all steps: below `job_lines` the index in
-        the job, above that the number of a line that a step added."""
-        return self._ids
+    def ids(self, lines: npt.NDArray[np.integer[Any]]) -> npt.NDArray[np.int32]:
+        """For each of some lines (n) what stays with it through all steps: below `job_lines` the
+        index in the job, above that the number of a line that a step added."""
+        found = np.empty(len(lines), np.int32)
+        which = np.searchsorted(self._firsts, lines, "right") - 1
+        for at in np.flatnonzero(np.bincount(which)):
+            piece, here = self.pieces[at], which == at
+            found[here] = piece.lineage.ids_at(lines[here] - (self._firsts[at] - piece.start))
+        return found
 
     def edited(self, edits: Iterable[Edit], cause: Cause) -> Program:
         """The next program. Raises PluginError where the edits contradict each other."""

@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -31,7 +32,7 @@ COMMENT = 4
 
 CHUNK_BYTES = 1 << 20
 SMALL = 4096  # below this many bytes scanning beats the fixed cost of array calls
-_BOM = b"\xef\xbb\xbf"
+BOM = b"\xef\xbb\xbf"
 
 LETTERS = b"ABCDFGHIJKLMNPQRSTXYZ"
 BIT = {chr(letter): 1 << (letter - 65) for letter in range(65, 91)}
@@ -67,7 +68,7 @@ class Chunk:
     flags: Bytes
     letters: Ints
     letter: Bytes
-    mantissa: Longs
+    mantissa: Ints | Longs
     scale: Bytes
 
     def __len__(self) -> int:
@@ -102,7 +103,7 @@ class Text:
         """
         raw = self.raw(index).rstrip(b"\r\n")
         if index == 0 and self.starts[0] == 0:
-            raw = raw.removeprefix(_BOM)
+            raw = raw.removeprefix(BOM)
         try:
             return raw.decode("utf-8")
         except UnicodeDecodeError:
@@ -134,23 +135,27 @@ class Text:
     @cached_property
     def chunks(self) -> tuple[Chunk, ...]:
         """The columns, in chunks of about a mebibyte."""
-        return tuple(self._read())
+        return tuple(self._chunk(*bound) for bound in pairwise(self._bounds()))
 
     @cached_property
     def memo(self) -> dict[object, object]:
         """What others derived from this text, for as long as it lives."""
         return {}
 
-    def _read(self) -> Iterator[Chunk]:
+    def _bounds(self) -> Iterator[int]:
+        """The first line of each chunk, and the number of lines."""
         line = 0
+        yield line
         while line < len(self):
             end = int(np.searchsorted(self.starts, self.starts[line] + CHUNK_BYTES, "right")) - 1
-            end = min(max(end, line + 1), len(self))
-            raw = self.data[self.starts[line] : self.starts[end]]
-            if line == 0:
-                raw = raw.removeprefix(_BOM)
-            yield _scanned(self, line, end) if len(self.data) < SMALL else _columns(raw, line)
-            line = end
+            line = min(max(end, line + 1), len(self))
+            yield line
+
+    def _chunk(self, line: int, end: int) -> Chunk:
+        if len(self.data) < SMALL:
+            return _scanned(self, line, end)
+        raw = self.data[self.starts[line] : self.starts[end]]
+        return _columns(raw.removeprefix(BOM) if line == 0 else raw, line)
 
 
 def _line_starts(data: bytes) -> Longs:
@@ -341,6 +346,12 @@ def _eight(word: npt.NDArray[np.uint64], count: Longs) -> Longs:
     return word.astype(np.int64)
 
 
+def _narrowed(mantissa: Longs) -> Ints | Longs:
+    """The same numbers in half the room, where they fit."""
+    small = len(mantissa) == 0 or (mantissa.max() < 1 << 31 and mantissa.min() >= -(1 << 31))
+    return mantissa.astype(np.int32) if small else mantissa
+
+
 def _chunk(tokens: _Tokens, first_line: int) -> Chunk:
     """Tokens as columns over words and lines, with the rare lines marked."""
     newlines = tokens.newlines
@@ -373,6 +384,6 @@ def _chunk(tokens: _Tokens, first_line: int) -> Chunk:
         flags=flags,
         letters=letters,
         letter=tokens.letter[keep],
-        mantissa=tokens.mantissa[keep],
+        mantissa=_narrowed(tokens.mantissa[keep]),
         scale=tokens.scale[keep],
     )

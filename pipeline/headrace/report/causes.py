@@ -101,6 +101,6 @@ def _is_ended(before: Program, after: Program) -> bool:
 def _own(program: Program) -> npt.NDArray[np.bool_]:
     """For each line of the job (n) whether the program still holds it."""
     here = np.zeros(program.job_lines, bool)
-    ids = program.ids()
+    ids = program.ids(np.arange(len(program)))
     here[ids[ids < program.job_lines]] = True
     return here

@@ -113,7 +113,7 @@ def test_the_file_of_another_job_is_not_replaced(tmp_path: Path) -> None:
     with card_folder(tmp_path, []) as folder:
         data = b"G1 X9\n"
         staged = staged_path(folder.path, 1)
-        stage(staged, data, Content.of(data))
+        stage(staged, [data], Content.of(data))
         delivery = Delivery(entry_of("LID.NC", data, source="lid.tap"), staged)
         with pytest.raises(CardError) as caught:
             deliver(folder, [delivery])
@@ -314,7 +314,7 @@ def test_a_file_that_appears_meanwhile_is_not_overwritten(tmp_path: Path) -> Non
     with card_folder(tmp_path, []) as folder:
         data = NEW["LID.NC"]
         staged = staged_path(folder.path, 1)
-        stage(staged, data, Content.of(data))
+        stage(staged, [data], Content.of(data))
         (tmp_path / "LID.NC").write_bytes(b"of another program")
         with pytest.raises(CardError) as caught:
             deliver(folder, [Delivery(entry_of("LID.NC", data), staged)])

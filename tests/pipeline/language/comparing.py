@@ -155,6 +155,15 @@ def events_of_run(run: Run) -> list[tuple[int, str, object]]:
     ]
 
 
+def going(rows: list[Row]) -> list[Row]:
+    """Rapid moves that go nowhere left out: inside cycles the two sides differ on them."""
+    return [
+        row
+        for before, row in zip([None, *rows], rows, strict=False)
+        if before is None or row.kind != "rapid" or not _near(before.machine, row.machine)
+    ]
+
+
 def until_probe(rows: list[Row]) -> list[Row]:
     """Moves up to the first probe: where it trips is known at the machine alone, so that the
     reference's reading (it goes all the way) and headrace's (nobody knows) part there."""

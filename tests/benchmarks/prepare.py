@@ -1,0 +1,215 @@
+"""How quick is it? Ratios, side by side, medians of one run.
+
+    python tests/benchmarks/prepare.py
+    python tests/benchmarks/prepare.py --lines 10000 --jobs 4 --repeat 1     # a short look
+
+On generated reliefs it compares
+(a) preparing one file with a whole recipe: read, interpret, ten steps, each with its contract
+    checked, judge, write to a card folder, sync, read back, manifest;
+(b) a plain loop in pure Python that takes the same file apart with a regular expression, and
+    (b') the same loop at its tersest;
+(c) `sed` inserting one line.
+
+Nothing here is a test: speed is shown, not asserted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+from shutil import rmtree
+
+ROOT = Path(__file__).parents[2]
+RECIPE = ROOT / "recipes" / "bench-lids.yaml"
+WORD = re.compile(r"([A-Za-z])\s*([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
+
+
+def write_relief(path: Path, lines: int) -> None:
+    """A job of about so many lines, as the demo's generator makes it."""
+    spec = spec_from_file_location("hive_relief", ROOT / "recipes" / "jobs" / "hive_relief.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    with path.open("w", encoding="ascii", newline="\n") as file:
+        file.writelines(
+            line if line.endswith("\n") else line + "\n" for line in module.relief(lines)
+        )
+
+
+def prepare(paths: list[Path], card: Path, workers: int | None = None) -> None:
+    """The whole of `headrace prepare`, without the start of Python."""
+    from headrace.batch import collect_jobs, prepare_folder
+    from headrace.plugins.registry import load_registry
+    from headrace.recipe import load_plan
+
+    rmtree(card, ignore_errors=True)
+    card.mkdir()
+    registry = load_registry()
+    plan = load_plan(RECIPE, registry)
+    jobs = collect_jobs(paths)[0]
+    prepared = prepare_folder(plan, registry, jobs, card, workers=workers)
+    assert prepared.exit_code == 0, prepared
+
+
+def tokenise(path: Path) -> int:
+    """The loop that one would write first, after "Writing a Tokenizer" in the documentation of
+    Python's re module: match by match, a letter and a number each."""
+    count = 0
+    with path.open(encoding="ascii") as file:
+        for line in file:
+            words = []
+            for match in WORD.finditer(line):
+                words.append((match.group(1), float(match.group(2))))
+            count += len(words)
+    return count
+
+
+def tokenise_tersely(path: Path) -> int:
+    """The same as briefly as it can be put, and quicker."""
+    count = 0
+    with path.open(encoding="ascii") as file:
+        for line in file:
+            for _letter, number in WORD.findall(line):
+                float(number)
+                count += 1
+    return count
+
+
+def insert_by_sed(path: Path, out: Path) -> None:
+    with out.open("wb") as file:
+        subprocess.run(["sed", "2i (BEESWAX)", str(path)], stdout=file, check=True)
+
+
+def seconds(work: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    work()
+    return time.perf_counter() - begun
+
+
+def peak_memory(path: Path, card: Path) -> float:
+    """Megabytes that the `headrace prepare` command takes at most, Python included."""
+    rmtree(card, ignore_errors=True)
+    card.mkdir()
+    code = (
+        "import resource, subprocess, sys;"
+        "subprocess.run(sys.argv[1:], check=True, capture_output=True);"
+        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    )
+    command = [
+        sys.executable,
+        "-m",
+        "headrace",
+        "prepare",
+        str(RECIPE),
+        str(path),
+        "--card",
+        str(card),
+    ]
+    found = subprocess.run([sys.executable, "-c", code, *command], check=True, capture_output=True)
+    return int(found.stdout) * (1 if sys.platform == "darwin" else 1024) / 1e6
+
+
+def files_table(sizes: list[int], repeat: int, folder: Path) -> None:
+    heads = ("lines", "MB", "(a) prepare", "(b) loop", "(b') terse", "(c) sed", "(b)/(a)",
+             "(b')/(a)", "(a)/(c)", "peak MB", "x file")  # fmt: skip
+    print("  ".join(f"{head:>11}" for head in heads))
+    for lines in sizes:
+        path = folder / f"relief{lines}.nc"
+        write_relief(path, lines)
+        works: dict[str, Callable[[], object]] = {
+            "a": lambda path=path: prepare([path], folder / "card"),
+            "b": lambda path=path: tokenise(path),
+            "t": lambda path=path: tokenise_tersely(path),
+            "c": lambda path=path: insert_by_sed(path, folder / "sed.nc"),
+        }
+        works["a"]()  # warm: imports, file cache
+        times: dict[str, list[float]] = {name: [] for name in works}
+        for _ in range(repeat):
+            for name, work in works.items():
+                times[name].append(seconds(work))
+        a, b, t, c = (statistics.median(found) for found in times.values())
+        size = path.stat().st_size / 1e6
+        peak = peak_memory(path, folder / "card")
+        row = (f"{lines}", f"{size:.2f}", f"{a:.3f} s", f"{b:.3f} s", f"{t:.3f} s", f"{c:.3f} s",
+               f"{b / a:.2f}", f"{t / a:.2f}", f"{a / c:.1f}", f"{peak:.0f}",
+               f"{peak / size:.1f}")  # fmt: skip
+        print("  ".join(f"{cell:>11}" for cell in row), flush=True)
+
+
+def growth_table(repeat: int, folder: Path) -> None:
+    print("\ngrowth of (a) with the length of the file")
+    before = None
+    for lines in (250_000, 500_000, 1_000_000):
+        path = folder / f"relief{lines}.nc"
+        if not path.exists():
+            write_relief(path, lines)
+        found = statistics.median(
+            seconds(lambda path=path: prepare([path], folder / "card")) for _ in range(repeat)
+        )
+        note = "" if before is None else f"  {found / before:.2f} times the half"
+        print(f"{lines:>9} {found:>9.3f} s{note}", flush=True)
+        before = found
+
+
+def folder_row(jobs: int, lines: int, repeat: int, folder: Path) -> None:
+    source = folder / "jobs"
+    source.mkdir()
+    for number in range(jobs):
+        write_relief(source / f"job{number:03}.nc", lines)
+    times = {
+        workers: statistics.median(
+            seconds(lambda workers=workers: prepare([source], folder / "card", workers))
+            for _ in range(repeat)
+        )
+        for workers in (1, 2)
+    }
+    print(f"\n{jobs} jobs of {lines} lines: one worker {times[1]:.2f} s, two {times[2]:.2f} s:"
+          f" {times[1] / times[2]:.2f} times as fast")  # fmt: skip
+
+
+def start_row(repeat: int) -> None:
+    headrace = Path(sys.executable).with_name("headrace")
+    quiet = subprocess.DEVNULL
+
+    def median(command: list[str]) -> float:
+        return statistics.median(
+            seconds(lambda: subprocess.run(command, check=True, stdout=quiet))
+            for _ in range(max(3, repeat * 4))
+        )
+
+    click = median([sys.executable, "-c", "import click"])
+    shown = median([str(headrace), "--help"])
+    print(f"\n`headrace --help` {shown * 1000:.0f} ms, `import click` {click * 1000:.0f} ms:"
+          f" {shown / click:.2f} times")  # fmt: skip
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--lines", type=int, nargs="+", default=[10_000, 100_000, 1_000_000])
+    parser.add_argument("--jobs", type=int, default=50)
+    parser.add_argument("--job-lines", type=int, default=50_000)
+    parser.add_argument("--repeat", type=int, default=5)
+    wanted = parser.parse_args()
+    print(f"Python {sys.version.split()[0]}, {os.cpu_count()} cores, {RECIPE.relative_to(ROOT)}\n")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        files_table(wanted.lines, wanted.repeat, folder)
+        if max(wanted.lines) >= 1_000_000:
+            growth_table(wanted.repeat, folder)
+        job_lines = min(wanted.job_lines, max(wanted.lines))
+        folder_row(wanted.jobs, job_lines, min(3, wanted.repeat), folder)
+    start_row(wanted.repeat)
+
+
+if __name__ == "__main__":
+    main()
