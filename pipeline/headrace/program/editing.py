@@ -32,7 +32,7 @@ class _Run:
     def add(self, data: bytes, known: int | None, cause: Cause | None, asks: str | None) -> None:
         """A line; `known` is its id, None for a new line."""
         if self.parts and self.parts[-1].endswith(b"\r") and data.startswith(b"\n"):
-            data = b"\r" + data[1:]  # else the two line ends would become one, CR LF
+            data = b"\r" + data  # else the two line ends would become one, CR LF
         if asks is not None:
             self.asks[len(self.parts)] = asks
         self.parts.append(data)
@@ -201,13 +201,14 @@ def _kept(program: Program, start: int, stop: int) -> Iterator[Piece]:
 
 
 def _apart(pieces: Iterable[Piece]) -> Iterator[Piece]:
-    """The pieces, with an empty line's LF written as CR where a lone CR stands before it: the two
-    would be read as one line end."""
+    """The pieces, with an empty line's LF written as CR LF where a lone CR stands before it: the
+    two would be read as one line end."""
     returned = False
     for piece in pieces:
         if returned and bytes(piece.data[:1]) == b"\n":
             empty = Piece(piece.text, piece.start, piece.start + 1, piece.lineage)
-            yield Piece(Text(b"\r"), 0, 1, _lineage([empty]))
+            yield Piece(Text(b"\r\n"), 0, 1, _lineage([empty]))
+            returned = False
             piece = Piece(piece.text, piece.start + 1, piece.stop, piece.lineage)
         if len(piece):
             yield piece
