@@ -10,6 +10,9 @@ from headrace.language import EventKind, Trace
 from headrace.language.trace import CCW, LINE
 from headrace.program import Program
 
+_AT_ONCE = 4096
+"""The first cut is most often near the beginning: so many cuts are looked at at a time."""
+
 
 @dataclass(frozen=True, slots=True)
 class Landmarks:
@@ -59,8 +62,10 @@ def _with_its_text(program: Program, index: int) -> int:
 
 def _first_cut(program: Program, trace: Trace) -> int | None:
     for block in trace.blocks:
-        cuts = np.flatnonzero((block.kind >= LINE) & (block.kind <= CCW))
-        for line in block.line[cuts[:1000]]:
-            if program[int(line)].origin is not None:
-                return int(line)
+        cuts = block.line[(block.kind >= LINE) & (block.kind <= CCW)]
+        for begun in range(0, len(cuts), _AT_ONCE):
+            lines = cuts[begun : begun + _AT_ONCE]
+            own = lines[program.ids(lines) < program.job_lines]
+            if len(own):
+                return int(own[0])
     return None

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from headrace.contract import Version, check
 from headrace.errors import HeadraceError
 from headrace.findings import Finding, Severity
@@ -146,7 +148,23 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
         raise JobRefused(findings=breaches)
     registry.step_done(step.name, job.program, program)
     added = program.next_id - job.program.next_id
-    return stepped, StepReport(step.name, step.number, added, max(0, len(edits) - added))
+    touched = _touched(job.program, program, cause)
+    return stepped, StepReport(step.name, step.number, added, touched)
+
+
+def _touched(old: Program, new: Program, cause: Cause) -> int:
+    """How many lines a step rewrote or took out; a line that became several counts once."""
+    rewritten = [np.zeros(0, np.int32)]
+    for piece in new.pieces:
+        lineage = piece.lineage
+        if lineage.which is not None and cause in lineage.causes:
+            by_step = lineage.which[piece.start : piece.stop] == lineage.causes.index(cause)
+            rewritten.append(lineage.ids_of(piece.start, piece.stop)[by_step])
+    ids = np.concatenate(rewritten)
+    known = ids[ids < old.next_id]
+    lines = len(np.unique(known))
+    left = len(new) - (new.next_id - old.next_id) - (len(known) - lines)
+    return lines + len(old) - left
 
 
 def _placed(finding: Finding, step: Step) -> Finding:

@@ -42,10 +42,10 @@ from headrace_transforms.wording import mm, notes
 def park(job: Job) -> Iterator[Edit]:
     """Lift, stop what turns, go to the parking place and end the program.
 
-    Lifts before anything else; stops a spindle that may turn and waits until it stands, or asks
-    for it; switches outputs off; goes to the machine's parking place where that can be told, else
-    stays. Then one end word, the machine's own, and its % frame. Lines behind the end stay as
-    they are.
+    Lifts before anything else, before a question for the spindle's switch too; stops a spindle
+    that may turn and waits until it stands, or asks for it; switches outputs off; goes to the
+    machine's parking place where that can be told, else stays. Then one end word, the machine's
+    own, and its % frame. Lines behind the end stay as they are.
 
         G1 X0         ->        G1 X0
         M30                     G90
@@ -80,7 +80,10 @@ def _parked(job: Job, line: int, state: State, insert: Insert) -> Iterator[Edit]
                 remedy=f"change machine.park.{axis}",
             )
     lift = to_top(job, state, units, "park", _below(job))
-    yield insert(line, "G90", *filter(None, [lift]))
+    if insert is before:
+        yield before(_before_asking(job, line), "G90", *filter(None, [lift]))
+    else:
+        yield insert(line, "G90", *filter(None, [lift]))
     yield from stopped(machine, line, state, machine.spindle.run_down, insert)
     wired = any(code in machine.outputs for code in ("M7", "M8"))
     if state.mist or state.flood or wired:
@@ -95,6 +98,19 @@ def _parked(job: Job, line: int, state: State, insert: Insert) -> Iterator[Edit]
     word = "G53 G0" if machine.machine_moves else "G0"
     there = " ".join(f"{axis}{units.text(number)}" for axis, number in numbers.items())
     yield insert(line, f"{word} {there}")
+
+
+def _before_asking(job: Job, line: int) -> int:
+    """Where to lift: before the question for the spindle's switch that an earlier step may have
+    put right before `line`, for a hand must not reach for a router whose bit is in the cut."""
+    found = line
+    while found and job.program[found - 1].origin is None:
+        above = job.program[found - 1]
+        if above.is_code and above.asks != "spindle-off":
+            break
+        found -= 1
+    asked = any(job.program[index].asks == "spindle-off" for index in range(found, line))
+    return found if asked else line
 
 
 def _noted(job: Job, line: int, insert: Insert) -> Iterator[Edit]:
@@ -119,7 +135,10 @@ def _below(job: Job) -> float:
         raise refusal(
             "park-too-low",
             f"parking at Z{mm(top - below)} is {mm(below - most)} mm below the safe height",
-            remedy=f"give machine.park.z at least {mm(top - most)}",
+            remedy=f"give machine.park.z at least {mm(top - most)}"
+            if most >= 0
+            else f"the travel ends at Z{mm(top)}: setup.safe-height may be"
+            f" {mm(surface.least - below)} at the most here",
         )
     return below
 

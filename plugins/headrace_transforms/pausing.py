@@ -10,6 +10,11 @@ from headrace_transforms.wording import comment
 
 Insert = Callable[..., Edit]
 
+_NO_SHORTER = (
+    "the step knows no shorter text: see `pause: {width}` and `line: {length}` in the machine"
+    " file; `pause: {text: none}` if it shows no texts"
+)
+
 
 def room(machine: Machine) -> int:
     """How many characters of a pause's text fit: on the display, and on the line."""
@@ -39,6 +44,7 @@ def pause_lines(machine: Machine, *variants: str) -> tuple[str, ...]:
         raise refusal(
             "text-too-long",
             f"{text!r} is {over} characters too long: {text[: room(machine)]!r} is all that fits",
+            remedy=_NO_SHORTER if len(variants) > 1 else None,
         )
     note = comment(machine, fits[0])
     if pause.text == "same-line":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import ceil, isnan
 
-from headrace import Edit, Facet, Heights, Job, before, transform
+from headrace import Edit, Facet, Heights, Job, before, needed, transform
 from headrace_transforms.refusing import refusal
 from headrace_transforms.travel import require_homed, require_inside
 from headrace_transforms.units import Units
@@ -47,14 +47,17 @@ def rereference_z(job: Job, *, margin: float, over_travel: float) -> Iterator[Ed
     """
     start, machine = job.landmarks.start, job.machine
     state = job.state_at(start)
-    lowest = machine.probe.lowest_target if machine.probe else None
-    if machine.work_zero.word != "G92" or lowest is None:
-        why = (
-            f"its numbers are set by {machine.work_zero.word}"
-            if machine.work_zero.word != "G92"
-            else "no lowest target of its probe is described"
-        )
+    if machine.work_zero.word != "G92":
+        why = f"its numbers are set by {machine.work_zero.word}"
         raise refusal("rereference-needless", f"rereference-z is not for this machine: {why}")
+    lowest = needed(machine.probe, "machine.probe", "rereference-z").lowest_target
+    if lowest is None:
+        raise refusal(
+            "rereference-needless",
+            "rereference-z is not for this machine: machine.probe.lowest-target is not given",
+            remedy="leave the step out if the controller lets a probe aim at any number; else fill"
+            " in `probe.lowest-target` in the machine file",
+        )
     require_kept(job, "rereference-z")
     require_homed(state, "Z", "rereference-z")
     axis = machine.axes["z"]

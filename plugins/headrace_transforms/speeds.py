@@ -47,6 +47,6 @@ def require_in_range(spindle: Spindle, speed: float, what: str, place: Place | N
         raise refusal(
             "speed-out-of-range",
             f"{what} is not a speed of this spindle: {span}",
-            remedy=f"state a speed of {span} in the job or in the recipe",
+            remedy=f"state a speed of {span.removesuffix(' only')} in the job or in the recipe",
             place=place,
         )

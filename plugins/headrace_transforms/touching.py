@@ -75,6 +75,7 @@ def touch_of(
         ("the retract", "retract", retract),
     ):
         _require_room(what, option, height, room)
+    _require_clear(job, touch=found)
     fields = "machine.bed, setup.tool.stick-out, setup.sheet.thickness or over-travel"
     require_inside(machine, "Z", found.aim, "the lowest aim of the probe", fields)
     for way in (found.approach - found.aim, back_off + over_travel):
@@ -98,6 +99,18 @@ def _require_room(what: str, option: str, height: float, room: float) -> None:
             if room > 0
             else "the highest possible touch is out of reach: see machine.bed,"
             " setup.tool.stick-out, setup.sheet.thickness and setup.plate.thickness",
+        )
+
+
+def _require_clear(job: Job, touch: Touch) -> None:
+    """From where the plate is taken away the job may go sideways at once."""
+    safe, height = job.setup.safe_height, touch.plate + touch.retract
+    if safe is not None and height < safe - NEAR:
+        raise refusal(
+            "retract-too-low",
+            f"the retract leaves the tip {mm(height)} mm above the sheet, {mm(safe - height)} mm"
+            " below the safe height",
+            remedy=f"give `retract` at least {mm(safe - touch.plate)}",
         )
 
 

@@ -123,6 +123,13 @@ class TestPause:
         finding = refused(job(CUT), ("pause", {"at": "start", "text": "LOOK AT THE VACUUM GAUGE"}))
         assert "4 characters too long" in finding.what
         assert "'LOOK AT THE VACUUM G'" in finding.what
+        assert "shorter" in finding.remedy
+
+    def test_a_display_too_narrow_for_a_steps_own_text(self) -> None:
+        narrow = job(CUT, changes={"pause/width": 4})
+        finding = refused(narrow, "home", "rereference-z", "corner-zero", "touch-off")
+        assert finding.name == "text-too-long"
+        assert "`pause: {width}`" in finding.remedy
 
 
 class TestPark:
@@ -141,11 +148,21 @@ class TestPark:
             "G90", "G53 G0 Z-5", "M5", "G4 P12", "M9", "G53 G0 X-410 Y-5", "M30",
         ]  # fmt: skip
 
+    def test_lifts_before_a_hand_reaches_for_the_switch(self) -> None:
+        # common practice: nobody's hand goes to a router whose bit is in the cut
+        source = "G21 G90\nM3 S17000\nG0 Z5\nG1 Z-2 F300\nX90\nM30\n"
+        steps: list[str | Step] = ["home", "rereference-z", "corner-zero", "touch-off", "spindle"]
+        assert text(through(job(source), *steps, "park"))[-7:] == [
+            "X90", "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-20 Y530", "M2",
+        ]  # fmt: skip
+
     def test_by_the_numbers_that_are_known(self) -> None:
         steps: list[str | Step] = ["home", "rereference-z", "corner-zero", "touch-off", "spindle"]
         lines = text(through(job(CUT), *steps, "park"))
         # the sheet's top is at least 108 - 32 - 18.1 = 57.9 below the top; 2 less is the park place
-        assert lines[-4:] == ["G90", "G0 Z55.9", "G0 X-20 Y530", "M2"]
+        assert lines[-6:] == [
+            "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-20 Y530", "M2",
+        ]  # fmt: skip
 
     def test_stays_where_no_number_is_known(self) -> None:
         lines = text(through(job(CUT), "park"))
@@ -212,6 +229,12 @@ class TestPark:
         assert finding.name == "park-too-low"
         # 57.9 less the safe height of 25
         assert "at least -32.9" in finding.remedy
+        # 57.9 less 2, however high the machine's top is
+        low = job(CUT, setup_changes={"safe-height": 70})
+        finding = refused(low, "home", "park")
+        assert finding.name == "park-too-low"
+        assert "ends at Z0" in finding.remedy
+        assert "safe-height may be 55.9" in finding.remedy
         unknown = job(CUT, setup_changes={"sheet/thickness": None})
         assert refused(unknown, "park").name == "not-described"
         unit = job("G0 X1\n", changes={"power-up-units": None})

@@ -78,6 +78,7 @@ class TestRelay:
         assert finding.name == "speed-out-of-range"
         assert "S16000 on line 2" in finding.what
         assert "18000 only" in finding.what
+        assert "state a speed of 18000 in the job" in finding.remedy
         assert finding.place.line == 2
 
 

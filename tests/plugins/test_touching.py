@@ -114,7 +114,8 @@ def test_what_is_written_is_safe_on_any_machine(
             job(LID, name, changes=changes, setup_changes=on_it), *steps, ("touch-off", touch)
         )
     except JobRefused as error:
-        expected = ("out-of-travel", "touch-out-of-travel", "probe-overrun", "probe-too-low")
+        expected = ("out-of-travel", "touch-out-of-travel", "probe-overrun", "probe-too-low",
+                    "retract-too-low")  # fmt: skip
         if error.findings[0].name not in expected:
             raise
         return
@@ -217,7 +218,12 @@ def test_the_overrun_is_that_of_mechanics(
 def test_a_place_that_reads_by_parameter_is_worked_out_in_the_order_of_the_touches() -> None:
     """Trip at machine -41.237 with a plate of 12: the sheet's top is at -53.237 (handbook sum)."""
     changes = {"bed": 100.0}
-    on_it = {"tool/stick-out": 30.0, "sheet/thickness": 16.763, "plate/thickness": 12.0}
+    on_it = {
+        "tool/stick-out": 30.0,
+        "sheet/thickness": 16.763,
+        "plate/thickness": 12.0,
+        "safe-height": 25,
+    }
     done = through(job(LID, "speed", changes=changes, setup_changes=on_it), *WAY["speed"])
     gantry = Plate(document("machines", MACHINES["speed"], changes), 30.0, 16.763, 12.0)
     gantry.run(added(done))
@@ -292,7 +298,7 @@ class TestRefusals:
         assert "53.38 below" in finding.what
 
     def test_a_second_aim_below_the_lowest_target(self) -> None:
-        thin = job(LID, setup_changes={"plate/thickness": 2.5})
+        thin = job(LID, setup_changes={"plate/thickness": 2.5, "safe-height": None})
         finding = refused(thin, "home", "rereference-z", "corner-zero", "touch-off")
         assert finding.name == "probe-too-low"
         assert "`over-travel` at least 0.5 less" in finding.remedy
@@ -305,6 +311,17 @@ class TestRefusals:
         finding = refused(high, "home", "rereference-z", ("touch-off", {option: 45}))
         assert finding.name == "touch-out-of-travel"
         assert f"`{option}` may be {most} at the most" in finding.remedy
+
+    def test_a_retract_below_the_safe_height(self) -> None:
+        finding = refused(job(LID), "home", "rereference-z", ("touch-off", {"retract": 12}))
+        assert finding.name == "retract-too-low"
+        # 12.02 + 12 = 24.02, and the clamps want 25
+        assert "24.02 mm above the sheet, 0.98 mm below" in finding.what
+        assert "at least 12.98" in finding.remedy
+        enough = ("touch-off", {"retract": 12.98})
+        through(job(LID), "home", "rereference-z", "corner-zero", enough)
+        low = job(LID, setup_changes={"safe-height": None})
+        through(low, "home", "rereference-z", "corner-zero", ("touch-off", {"retract": 5}))
 
     def test_a_way_that_is_too_short(self) -> None:
         near = job(LID, setup_changes={"sheet/thickness": 18.0, "tool/stick-out": 30.0})
@@ -350,6 +367,13 @@ class TestRefusals:
     def test_rereferencing_where_nothing_needs_it(self) -> None:
         for name in ("relay", "speed"):
             assert refused(job(LID, name), "home", "rereference-z").name == "rereference-needless"
+        silent = job(LID, changes={"probe/lowest-target": None})
+        finding = refused(silent, "home", "rereference-z")
+        assert finding.name == "rereference-needless"
+        assert "`probe.lowest-target`" in finding.remedy
+        finding = refused(job(LID, changes={"probe": None}), "home", "rereference-z")
+        assert finding.name == "not-described"
+        assert "machine.probe" in finding.what
 
     def test_numbers_that_nobody_knows(self) -> None:
         """Touched once, Z has a number that only the controller knows, and G53 is not there."""

@@ -16,7 +16,6 @@ import random
 from collections.abc import Callable
 
 from hypothesis import strategies as st
-
 from reference.contours import plain_program
 from reference.fault import ReferenceError_
 from reference.holes import cycle

@@ -365,6 +365,9 @@ _KINDS = (
     Kind("HRM033", "tool-without-zero", _REFUSE,
          "a bit put in by hand ends at another height: it may plough through sheet and bed",
          "export one file for each tool, so that each is touched off before it cuts"),
+    Kind("HRM034", "retract-too-low", _REFUSE,
+         "the job may go sideways from there, through clamps",
+         "give a higher `retract`, or mend setup.safe-height"),
     # --- P: plugins and contracts -------------------------------------------------------------
     Kind("HRP001", "plugin-faulty", _REFUSE,
          "a transform that cannot be described cannot be checked",

@@ -18,7 +18,8 @@ from headrace.language.arcs import TOLERANCE, Arcs, ArcWords, solve
 from headrace.language.modal import AXES, PLANES
 from headrace.language.state import State
 from headrace.language.trace import CW, ArcColumns, Block, Floats, Ints, Kinds, Setting
-from headrace.program.text import BIT, Chunk, Text
+from headrace.program import Text
+from headrace.program.columns import BIT, Chunk
 
 _MOVING = sum(BIT[axis] for axis in AXES)
 _ARC_LETTERS = sum(BIT[letter] for letter in "IJKR")

@@ -22,8 +22,8 @@ from headrace.language.state import State
 from headrace.language.trace import CW as CW_MOVE
 from headrace.language.trace import Block, Floats, Trace
 from headrace.program import Piece, Program, Text
+from headrace.program.columns import RARE, Chunk
 from headrace.program.expression import ReadingError
-from headrace.program.text import RARE, Chunk
 
 SHORTEST_RUN = 24
 """Runs shorter than this are cheaper line by line."""

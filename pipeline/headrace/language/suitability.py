@@ -11,7 +11,7 @@ import numpy.typing as npt
 from headrace.findings import Finding, Place
 from headrace.language.trace import EventKind, Trace
 from headrace.program import Program, Text
-from headrace.program.text import ODD, RARE
+from headrace.program.columns import ODD, RARE
 
 Longs = npt.NDArray[np.int64]
 

@@ -48,7 +48,7 @@ class Registry:
             manager.register(plugin, name)
         for path, place in zip(paths, places, strict=True):
             try:
-                _register(manager, _offering(_module(path)), path.name)
+                _register(manager, _offering(_module(path)), path.name, str(path))
             except Exception as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
         extended = _collected(manager, self.faults)
@@ -57,8 +57,15 @@ class Registry:
         return extended
 
     def step_done(self, name: str, before: Program, after: Program) -> None:
-        """Tell the watchers that a step has run and has kept its contract."""
-        self.manager.hook.headrace_step_done(name=name, before=before, after=after)
+        """Tell the watchers that a step has run and has kept its contract.
+
+        Raises PluginError where one of them fails.
+        """
+        try:
+            self.manager.hook.headrace_step_done(name=name, before=before, after=after)
+        except Exception as error:
+            what = f"a watcher of step `{name}` failed: {type(error).__name__}: {error}"
+            raise PluginError(findings=[Finding.of("step-failed", what)]) from error
 
 
 def load_registry() -> Registry:
@@ -68,7 +75,7 @@ def load_registry() -> Registry:
     for distribution, entry_point in _entry_points():
         provider = f"{distribution.metadata['Name']} {distribution.version}"
         try:
-            _register(manager, entry_point.load(), provider)
+            _register(manager, entry_point.load(), provider, entry_point.value)
         except Exception as error:
             faults.append(_fault(f"{entry_point.value} ({provider})", error, None))
     return _collected(manager, tuple(faults))
@@ -119,15 +126,20 @@ def _offering(module: ModuleType) -> object:
     return Offer()
 
 
-def _register(manager: pluggy.PluginManager, plugin: object, provider: str) -> None:
-    """Register a plugin; a hook that nobody specified is refused by name."""
-    manager.register(plugin, provider)
+def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part: str) -> None:
+    """Register a plugin; a hook that nobody specified is refused by name.
+
+    `part` tells apart several plugins of one provider.
+    """
+    name = f"{provider} ({part})" if manager.has_plugin(provider) else provider
     try:
+        manager.register(plugin, name)
         manager.check_pending()
-        if not any(True for _ in manager.get_hookcallers(plugin) or ()):
+        if not manager.get_hookcallers(plugin):
             raise ImportError("it implements no hook; mark one with @hookimpl")
     except Exception:
-        manager.unregister(plugin)
+        if manager.is_registered(plugin):
+            manager.unregister(plugin)
         raise
 
 
@@ -171,5 +183,6 @@ def _provided(transform: object, provider: str) -> Transform:
 def _fault(provider: str, error: Exception, place: Place | None) -> Finding:
     if isinstance(error, PluginError):
         return error.findings[0]
-    what = f"the plugin {provider} cannot be loaded: {type(error).__name__}: {error}"
-    return Finding.of("plugin-unloadable", what.splitlines()[0], place)
+    said = "; ".join(line.strip() for line in str(error).splitlines() if line.strip())
+    what = f"the plugin {provider} cannot be loaded: {type(error).__name__}: {said}"
+    return Finding.of("plugin-unloadable", what, place)

@@ -14,7 +14,6 @@ from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.job import Job
-
     from headrace.program import Edit
 
 

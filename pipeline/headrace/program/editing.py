@@ -97,10 +97,14 @@ def _by_line(
     """Edits by the line that they stand at; an insertion at the end stands at the length."""
     by_line: dict[int, list[Edit]] = {}
     for edit in edits:
+        if not isinstance(edit, Edit):
+            raise _fault(cause, f"{edit!r}, which is no edit")
         highest = len(program) - (edit.action is not Action.BEFORE)
         if not 0 <= edit.line <= highest:
             raise _fault(cause, f"an edit at line {edit.line + 1}, which is not there")
         for text in edit.texts:
+            if not isinstance(text, str):
+                raise _fault(cause, f"{text!r} as a line, which is no text")
             if "\n" in text.rstrip("\r\n") or "\r" in text.rstrip("\r\n"):
                 raise _fault(cause, f"a text of several lines, {text!r}, given as one")
         by_line.setdefault(edit.line, []).append(edit)

@@ -16,11 +16,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from headrace.program.columns import BIT, COMMENT, ODD
 from headrace.program.edits import Cause, Edit
 from headrace.program.grammar import Scan
 from headrace.program.line import Line
 from headrace.program.lineage import Lineage
-from headrace.program.text import BIT, COMMENT, ODD, Text
+from headrace.program.text import Text
 
 Longs = npt.NDArray[np.int64]
 

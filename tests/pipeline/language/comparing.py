@@ -155,12 +155,13 @@ def events_of_run(run: Run) -> list[tuple[int, str, object]]:
     ]
 
 
-def going(rows: list[Row]) -> list[Row]:
+def going(rows: list[Row], start: Start) -> list[Row]:
     """Rapid moves that go nowhere left out: inside cycles the two sides differ on them."""
+    places = [tuple(start.position), *(row.machine for row in rows)]
     return [
         row
-        for before, row in zip([None, *rows], rows, strict=False)
-        if before is None or row.kind != "rapid" or not _near(before.machine, row.machine)
+        for before, row in zip(places, rows, strict=False)
+        if row.kind != "rapid" or not _near(before, row.machine)
     ]
 
 

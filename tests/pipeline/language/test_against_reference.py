@@ -40,7 +40,7 @@ def _agree(lines: list[str], start: Start, options: Options, end: str) -> None:
 
     wanted, got = list(rows_of_run(expected)), list(rows_of_trace(trace))
     probed = any(row.kind == "probe" for row in wanted)
-    for a, b in zip_longest(going(until_probe(wanted)), going(until_probe(got))):
+    for a, b in zip_longest(going(until_probe(wanted), start), going(until_probe(got), start)):
         assert a is not None, b
         assert b is not None, a
         assert same(a, b), (lines[a.line], a, b)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace as with_
+from dataclasses import dataclass
+from dataclasses import replace as with_
 
 import numpy as np
 import pytest
@@ -241,7 +242,9 @@ def test_rewritten_stretches(texts: list[str], data: st.DataObject) -> None:
     program, model = program.edited(edits, CAUSES[0]), model.edited(edits, CAUSES[0])
     start = data.draw(st.integers(0, len(program)))
     stop = data.draw(st.integers(start, len(program)))
-    kept = sorted(data.draw(st.sets(st.integers(start, max(start, stop - 1))))) if stop > start else []
+    kept = (
+        sorted(data.draw(st.sets(st.integers(start, max(start, stop - 1))))) if stop > start else []
+    )
     news = [data.draw(st.sampled_from([model.rows[at].text, "G1 X9"])) for at in kept]
     whole = len(kept) == stop - start and data.draw(st.booleans())
     edit = rewrite(
@@ -269,7 +272,9 @@ def test_edits_around_a_stretch() -> None:
 
 def test_a_stretch_keeps_what_the_operator_was_asked() -> None:
     program = Program.read(b"G0 X1\nG0 X2\nG0 X3\n")
-    program = program.edited([after(0, "M0", asks="clip-on"), before(3, "M0", asks="end")], CAUSES[0])
+    program = program.edited(
+        [after(0, "M0", asks="clip-on"), before(3, "M0", asks="end")], CAUSES[0]
+    )
     edited = program.edited([rewrite(0, 4, b"G0 X1\nM00\nG0 X3\n", np.array([0, 1, 3]))], CAUSES[1])
 
     assert [line.asks for line in edited] == [None, "clip-on", None, "end"]
@@ -284,8 +289,16 @@ SOURCE = b"G21\nG0 X1\nG1 X2 F100\nM30\n"
 
 
 def contradictions() -> Iterator[tuple[str, list[Edit], str]]:
-    yield "replaced twice", [replace(1, "a"), replace(1, "b")], "line 2 is replaced or deleted twice"
-    yield "replaced and deleted", [replace(1, "a"), delete(1)], "line 2 is replaced or deleted twice"
+    yield (
+        "replaced twice",
+        [replace(1, "a"), replace(1, "b")],
+        "line 2 is replaced or deleted twice",
+    )
+    yield (
+        "replaced and deleted",
+        [replace(1, "a"), delete(1)],
+        "line 2 is replaced or deleted twice",
+    )
     yield "before the first", [before(-1, "a")], "line 0, which is not there"
     yield "behind the end", [before(5, "a")], "line 6, which is not there"
     yield "after the end", [after(4, "a")], "line 5, which is not there"
@@ -317,6 +330,15 @@ def test_contradictory_edits_are_refused(edits: list[Edit], said: str) -> None:
     assert program.to_bytes() == SOURCE
 
 
+@pytest.mark.parametrize(
+    ("edits", "said"),
+    [(["G0 X1"], "'G0 X1', which is no edit"), ([Edit(0, Action.BEFORE, (5,))], "5 as a line, which is no text")],
+)
+def test_what_is_no_edit_is_refused(edits: Any, said: str) -> None:
+    with pytest.raises(PluginError, match=said):
+        Program.read(SOURCE).edited(edits, CAUSES[0])
+
+
 def test_nothing_to_do_gives_the_same_program() -> None:
     program = Program.read(SOURCE)
 
@@ -330,7 +352,9 @@ def test_nothing_to_do_gives_the_same_program() -> None:
 def test_new_lines_take_the_line_end_of_the_file() -> None:
     for end in (b"\n", b"\r\n", b"\r"):
         program = Program.read(SOURCE.replace(b"\n", end))
-        edited = program.edited([before(0, "(lid)"), replace(1, "G0 X9"), before(4, "%")], CAUSES[0])
+        edited = program.edited(
+            [before(0, "(lid)"), replace(1, "G0 X9"), before(4, "%")], CAUSES[0]
+        )
         assert edited.to_bytes() == b"(lid)\nG21\nG0 X9\nG1 X2 F100\nM30\n%\n".replace(b"\n", end)
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from headrace.program import Program, Text, scan
 from headrace.program import text as text_module
-from headrace.program.text import COMMENT, ODD, RARE
+from headrace.program.columns import COMMENT, ODD, RARE, Chunk
 
 JOBS = sorted(
     path
@@ -87,7 +87,7 @@ def test_bulk_reading_agrees_with_the_grammar(source: str, chunk: int) -> None:
     assert lines == len(text)
 
 
-def _compare_line(text: Text, chunk: text_module.Chunk, at: int) -> None:
+def _compare_line(text: Text, chunk: Chunk, at: int) -> None:
     line = text.scan(chunk.first_line + at)
     words = range(chunk.first_word[at], chunk.first_word[at + 1])
     assert bool(chunk.flags[at] & COMMENT) == bool(line.comments)

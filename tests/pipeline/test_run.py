@@ -1,0 +1,353 @@
+"""One job through a plan: what is judged, what refuses, what a step did, and card files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from workshop import LID, REFUSED, Workshop, set_up
+
+from headrace import (
+    EventKind,
+    Facet,
+    Finding,
+    JobRefused,
+    PluginError,
+    Severity,
+    Transform,
+    after,
+    before,
+    delete,
+    hookimpl,
+    replace,
+    rewrite,
+    transform,
+)
+from headrace.plugins.registry import Registry, load_registry
+from headrace.recipe import Plan, load_plan
+from headrace.run import Outcome, StepReport, prepare_card_file, prepare_job, start_state
+
+
+def made(
+    *edits: Any, changes: Any = tuple(Facet), adds_motion: bool = False, name: str = "step"
+) -> Transform:
+    """A transform that gives these edits, or does what they do."""
+
+    @transform(name, changes=changes, adds_motion=adds_motion)
+    def step(job: Any) -> Any:
+        """Do it."""
+        for edit in edits:
+            yield edit(job) if callable(edit) else edit
+
+    return step
+
+
+class Bench:
+    """A plan whose steps are made for one test."""
+
+    def __init__(self, root: Path, *steps: Any, extra: str = "") -> None:
+        self.shop: Workshop = set_up(root, [step.name for step in steps] or ["heading"])
+        recipe = self.shop.recipe.read_text().replace("assume: {units: mm}", extra)
+        self.shop.recipe.write_text(recipe)
+        installed = load_registry()
+
+        class Offer:
+            @hookimpl
+            def headrace_transforms(self) -> Any:
+                return steps
+
+        installed.manager.register(Offer(), "test")
+        self.plan: Plan = load_plan(self.shop.recipe, installed)
+        places = [step.place for step in self.plan.steps][: len(self.plan.plugins)]
+        self.registry: Registry = installed.with_files(self.plan.plugins, places)
+
+    def run(self, text: str = LID, name: str = "lid.nc") -> Outcome:
+        return prepare_job(name, text.encode(), self.plan, self.registry)
+
+
+def names(findings: tuple[Finding, ...]) -> list[str]:
+    return [finding.name for finding in findings]
+
+
+def test_a_job_through_its_steps(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "hive", made(before(0, "(LIDS)"), replace(1, "G21 G90", "G94 F900")))
+    outcome = bench.run()
+
+    assert not outcome.refused
+    assert outcome.result is not None
+    assert outcome.result.to_bytes() == LID.replace(
+        "(hive lid)\nG21 G90 G94\n", "(LIDS)\n(hive lid)\nG21 G90\nG94 F900\n"
+    ).encode()
+    assert outcome.source.to_bytes() == LID.encode()
+    assert outcome.steps == (StepReport("step", 1, 1, 1),)
+    assert outcome.findings == ()
+    assert outcome.job is not None
+    assert outcome.job.program is outcome.result
+
+
+@pytest.mark.parametrize(
+    ("edits", "added", "touched"),
+    [
+        ([], 0, 0),
+        ([before(0, "(a)", "(b)", "(c)")], 3, 0),
+        ([before(0, "(a)", "(b)"), delete(3), delete(0)], 2, 2),
+        ([replace(0, "(a)", "(b)", "(c)"), after(0, "(d)")], 1, 1),
+        ([rewrite(0, 4, b"(a)\nG21 G90 G94\nM3 S18000\n\n")], 0, 1),
+        ([delete(0), replace(1, "G21 G90 G94 "), replace(3, "(blank)")], 0, 3),
+    ],
+)
+def test_what_a_step_did_in_numbers(
+    tmp_path: Path, edits: list[Any], added: int, touched: int
+) -> None:
+    outcome = Bench(tmp_path / "hive", made(*edits)).run()
+
+    assert outcome.result is not None, outcome.findings
+    assert outcome.steps == (StepReport("step", 1, added, touched),)
+
+
+def test_steps_count_their_own_lines_only(tmp_path: Path) -> None:
+    first = made(replace(0, "(a)", "(b)"), before(3, "(c)"), name="first")
+    second = made(replace(1, "(B)"), delete(4), name="second")
+    outcome = Bench(tmp_path / "hive", first, second).run()
+
+    assert [(r.added, r.touched) for r in outcome.steps] == [(1, 1), (0, 2)]
+
+
+def test_a_job_that_is_refused_runs_no_step(tmp_path: Path) -> None:
+    ran: list[object] = []
+    step = made(lambda job: ran.append(job) or before(0, "(x)"))
+    outcome = Bench(tmp_path / "hive", step).run(REFUSED)
+
+    assert outcome.refused
+    assert (outcome.steps, outcome.job, ran) == ((), None, [])
+    assert names(outcome.findings) == ["word-without-value"]
+
+
+def test_the_first_refusal_ends_the_row(tmp_path: Path) -> None:
+    def refuse(job: Any) -> Any:  # noqa: ARG001
+        raise JobRefused(findings=[Finding.of("no-cut", "no cut")])
+
+    bench = Bench(tmp_path / "hive", made(name="first"), made(refuse, name="second"))
+    outcome = bench.run(LID.replace("M5", "M5 (open"))
+
+    assert names(outcome.findings) == ["comment-open", "no-cut"]
+    refusal = outcome.findings[-1]
+    assert outcome.refused
+    assert [report.name for report in outcome.steps] == ["first"]
+    assert refusal.place == bench.plan.steps[1].place, "where the recipe names the step"
+
+
+def test_a_broken_contract_refuses_the_job(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "hive", made(replace(6, "G1 X41 F900"), changes=[Facet.COMMENTS]))
+    outcome = bench.run()
+
+    assert set(names(outcome.findings)) == {"contract-broken"}
+    assert "where a move goes in X" in outcome.findings[0].what
+    assert outcome.findings[0].place is not None
+    assert outcome.findings[0].place.line == 7
+    assert outcome.result is None
+
+
+def _fails(job: Any) -> Any:  # noqa: ARG001
+    raise ZeroDivisionError("stung")
+
+
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        (made(_fails), "step `step` failed: ZeroDivisionError: stung"),
+        (made("G0 X1"), "step `step` gave 'G0 X1', which is no edit"),
+        (made(replace(99, "G0")), "an edit at line 100, which is not there"),
+    ],
+)
+def test_a_step_that_fails_is_a_fault_of_its_plugin(tmp_path: Path, step: Any, said: str) -> None:
+    bench = Bench(tmp_path / "hive", step)
+
+    with pytest.raises(PluginError) as fault:
+        bench.run()
+    assert said in fault.value.findings[0].what
+    assert fault.value.findings[0].place == bench.plan.steps[0].place
+
+
+def test_a_step_that_gives_nothing_at_all(tmp_path: Path) -> None:
+    @transform("nothing")
+    def nothing(job: Any) -> Any:  # noqa: ARG001
+        """Give None."""
+
+    with pytest.raises(PluginError, match="step `nothing` failed: TypeError"):
+        Bench(tmp_path / "hive", nothing).run()
+
+
+def test_a_watcher_that_fails_is_a_fault_of_its_plugin(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "hive", made(name="first"))
+    watcher = tmp_path / "watch.py"
+    watcher.write_text(
+        "from headrace import hookimpl\n\n@hookimpl\ndef headrace_step_done(name):\n    1 / 0\n"
+    )
+    bench.registry = bench.registry.with_files([watcher], [bench.plan.steps[0].place])
+
+    with pytest.raises(PluginError, match="a watcher of step `first` failed: ZeroDivisionError"):
+        bench.run()
+
+
+def test_watchers_see_each_step_that_kept_its_contract(tmp_path: Path) -> None:
+    bench = Bench(
+        tmp_path / "hive",
+        made(before(0, "(a)"), name="first"),
+        made(name="second"),
+        made(replace(7, "G1 X99 F900"), name="third"),
+    )
+    seen: list[tuple[str, int, int]] = []
+
+    class Watcher:
+        @hookimpl
+        def headrace_step_done(self, name: str, before: Any, after: Any) -> None:
+            seen.append((name, len(before), len(after)))
+
+    bench.registry.manager.register(Watcher())
+    length = len(LID.splitlines())
+
+    assert bench.run().refused
+    assert seen == [("first", length, length + 1), ("second", length + 1, length + 1)]
+
+
+# --- the last word ----------------------------------------------------------------------------
+
+
+def test_what_a_step_mends_is_not_told(tmp_path: Path) -> None:
+    longer = LID.replace("G1 X40 F900", "N1234567 G1 X40 F900")
+    plain = Bench(tmp_path / "a", made()).run(longer)
+    mended = Bench(tmp_path / "b", made(replace(6, "G1 X40 F900"))).run(longer)
+
+    assert names(plain.findings) == ["line-number-long"]
+    assert plain.findings[0].severity is Severity.WARN
+    assert not plain.refused
+    assert (names(mended.findings), mended.refused) == ([], False)
+
+
+def test_findings_stand_at_the_lines_of_the_job(tmp_path: Path) -> None:
+    """A line is told by its number in the file that CAM wrote, not in what became of it."""
+    step = made(before(0, "(a)", "(b)", "(c)"))
+    outcome = Bench(tmp_path / "hive", step).run(LID.replace("M5", "M5 (open"))
+
+    assert names(outcome.findings) == ["comment-open"]
+    assert outcome.findings[0].place is not None
+    assert outcome.findings[0].place.line == 9
+
+
+def test_what_a_step_makes_unreadable_is_refused(tmp_path: Path) -> None:
+    outcome = Bench(tmp_path / "hive", made(before(0, "G0 Q"))).run()
+
+    assert "word-without-value" in names(outcome.findings)
+    assert outcome.refused
+    assert outcome.job is not None, "so that what was made can be shown"
+
+
+def test_a_unit_that_is_assumed_must_be_stated(tmp_path: Path) -> None:
+    """RS274/NGC 3.5.7: what is in force without a unit word hangs on what ran before."""
+    job = LID.replace("G21 ", "")
+    kept = Bench(tmp_path / "a", made(), extra="assume: {units: mm}").run(job)
+    stated = Bench(tmp_path / "b", made(before(0, "G21")), extra="assume: {units: mm}").run(job)
+    unknown = Bench(tmp_path / "c", made()).run(job)
+
+    assert (names(kept.findings), kept.refused) == (["units-not-stated"], True)
+    assert (names(stated.findings), stated.refused) == ([], False)
+    assert (names(unknown.findings), unknown.refused) == (["units-not-stated"], True)
+    assert "safe-start" in kept.findings[0].remedy
+
+
+# --- card files without a job -----------------------------------------------------------------
+
+CARD_FILES = """\
+card-files:
+  - name: FIRST
+    steps: [first]
+  - name: SECOND
+    after: FIRST
+    steps: [second]
+"""
+
+
+def card_files(tmp_path: Path, first: Any, second: Any) -> tuple[Outcome, Outcome]:
+    bench = Bench(tmp_path / "hive", first, second, extra=CARD_FILES)
+    finished: dict[str, Outcome] = {}
+    for card_file in bench.plan.card_files:
+        finished[card_file.name] = prepare_card_file(
+            card_file, bench.plan, bench.registry, finished
+        )
+    return finished["FIRST"], finished["SECOND"]
+
+
+def test_a_file_goes_on_where_another_ended(tmp_path: Path) -> None:
+    """Zeros and modes hold; where the head stands and what a hand switched do not."""
+    seen: list[Any] = []
+
+    def look(job: Any) -> Any:
+        seen.append(job.start)
+        return before(0, "G0 X1")
+
+    first = made(
+        before(0, "G21 G91 G0 X5 Y5", "G92 X2", "M3 S100"),
+        before(0, "M0", asks="clip-off"),
+        adds_motion=True,
+        name="first",
+    )
+    outcomes = card_files(tmp_path, first, made(look, adds_motion=True, name="second"))
+
+    assert [outcome.refused for outcome in outcomes] == [False, False]
+    start = seen[0]
+    assert (start.units, start.incremental, start.ended) == ("mm", True, False)
+    assert (start.spindle, start.confirmed) == (None, set())
+    assert all(value != value for value in (*start.position, *start.machine))
+    assert outcomes[0].job is not None
+    assert outcomes[0].job.stand_alone
+    assert outcomes[0].job.trace.end.spindle == "cw", "the first file's own end stays as it is"
+    assert outcomes[0].job.trace.end.confirmed == {"clip-off"}
+    assert outcomes[1].result is not None
+    assert outcomes[1].result.to_bytes() == b"G0 X1\n"
+
+
+def test_a_file_behind_one_that_was_refused(tmp_path: Path) -> None:
+    def refuse(job: Any) -> Any:  # noqa: ARG001
+        raise JobRefused(findings=[Finding.of("not-homed", "not homed")])
+
+    first, second = card_files(tmp_path, made(refuse, name="first"), made(name="second"))
+
+    assert names(first.findings) == ["not-homed"]
+    assert names(second.findings) == ["card-file-unready"]
+    assert second.refused
+    assert second.findings[0].place is not None
+    assert "SECOND goes on from FIRST" in second.findings[0].what
+
+
+# --- where a job begins -----------------------------------------------------------------------
+
+
+def test_what_is_known_when_a_file_begins(tmp_path: Path) -> None:
+    """One machine without work offset systems, one with them: RS274/NGC 3.5.13, 3.5.18."""
+    bench = Bench(tmp_path / "hive", made())
+    state = start_state(bench.plan)
+    assert all(value == 0 for row in state.origins for value in row)
+    assert all(value != value for value in (*state.shift, *state.position))
+    assert state.units is None
+
+    recipes = Path(__file__).parents[2] / "recipes"
+    plan = load_plan(recipes / "speed-floor-boards.yaml", load_registry())
+    state = start_state(plan)
+    assert plan.machine.work_zero.systems
+    assert all(value == 0 for value in state.shift)
+    assert all(value != value for row in state.origins for value in row)
+
+
+def test_the_state_at_a_line(tmp_path: Path) -> None:
+    job = Bench(tmp_path / "hive", made()).run().job
+    assert job is not None
+
+    states = [job.state_at(line) for line in range(len(job.program) + 1)]
+    assert [state.spindle for state in states] == [None] * 3 + ["cw"] * 6 + ["off"] * 2
+    assert states[7].position[2] == -1
+    assert states[8].position[0] == 40
+    assert states[-1].ended
+    assert not states[-2].ended
+    assert [event.line for event in job.trace.events_of(EventKind.SPINDLE)] == [2, 8]
