@@ -15,8 +15,9 @@ from headrace.findings import CATALOGUE, Finding, Place, Severity
 from headrace.language.arcs import FAULTS, Arcs
 from headrace.language.bulk import apply_run, read_run
 from headrace.language.dialect import STANDARD, Dialect
-from headrace.language.executor import Executor, arc_text
+from headrace.language.executor import Executor
 from headrace.language.modal import CCW
+from headrace.language.mover import arc_text
 from headrace.language.recorder import Recorder, setting_of
 from headrace.language.state import State
 from headrace.language.trace import CW as CW_MOVE

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from headrace.language.trace import (
     EventKind,
     Setting,
 )
+
+Report = Callable[[str, str, tuple[int, int]], None]
+"""Told of what is doubtful: kind of finding, text, column and length."""
 
 
 def setting_of(state: State) -> Setting:
