@@ -53,7 +53,7 @@ def test_the_marked_commands_are_what_is_checked() -> None:
     assert set(re.findall(r"<!-- (\w+) -->", README)) == set(MARKED)
     for name in MARKED:
         assert "\n" not in marked(name), "one line to copy"
-        assert f'$(readme_command {name})' in script
+        assert f"$(readme_command {name})" in script
     assert "pytest" in marked("tests")
     assert "headrace prepare" in marked("demo")
 
@@ -124,11 +124,10 @@ def test_the_recipe_is_a_recipe(tmp_path: Path) -> None:
     assert check_recipe(path, registry) == []
     plan = load_plan(path, registry)
     assert [step.name for step in plan.steps] == [
-        step if isinstance(step, str) else next(iter(step)) for step in yaml.safe_load(text)["steps"]
+        step if isinstance(step, str) else next(iter(step))
+        for step in yaml.safe_load(text)["steps"]
     ]
-    outcome = prepare_job(
-        "lid.nc", (RECIPES / "jobs" / "lid.nc").read_bytes(), plan, registry
-    )
+    outcome = prepare_job("lid.nc", (RECIPES / "jobs" / "lid.nc").read_bytes(), plan, registry)
     assert outcome.result is not None, outcome.findings
 
 
@@ -165,7 +164,7 @@ def test_the_step_of_ones_own_runs(tmp_path: Path) -> None:
 
 
 def test_its_slips_are_caught_as_the_text_says(tmp_path: Path) -> None:
-    """"It may change dwells and nothing else; a slip that moves the path is caught and named." """
+    """ "It may change dwells and nothing else; a slip that moves the path is caught and named." """
     source = next(block for block in blocks(README, "python")).replace("G4 P", "G1 F100 X")
 
     with pytest.raises(AssertionError, match="contract-broken"):
@@ -203,17 +202,19 @@ def test_awkward_jobs_are_listed_whole() -> None:
 
 def test_texts_name_findings_that_are_there() -> None:
     for text in (README, DEVELOPERS):
-        for id in re.findall(r"\bHR[A-Z]\d{3}\b", text):
-            assert id in {kind.id for kind in CATALOGUE.values()}
+        for told in re.findall(r"\bHR[A-Z]\d{3}\b", text):
+            assert told in {kind.id for kind in CATALOGUE.values()}
 
 
 def test_nothing_points_outside_the_tree() -> None:
-    """Files that a clone does not have, and trackers that a reader cannot see."""
-    outside = re.compile(r"\.\./" + r"shared\b|/work/" + r"|\bissue" + r"s? ?#?\d", re.I)
+    """Not to the folder that this clone happens to be in, nor to trackers that a reader cannot
+    see."""
+    outside = re.compile(re.escape(str(TREE)) + r"/|\bissue" + r"s? ?#?\d", re.I)
+    files = [path for path in TREE.iterdir() if path.suffix in (".md", ".toml")]
     for root in ("pipeline", "plugins", "recipes", "tests", ".ci"):
-        for path in sorted((TREE / root).rglob("*")):
-            if path.is_file() and path.suffix in (".py", ".md", ".yaml", ".json", ".toml", ""):
-                text = path.read_bytes().decode("utf-8", "replace")
-                assert not outside.search(text), path
-    for path in (TREE / "README.md", TREE / "DEVELOPERS.md", TREE / "pyproject.toml"):
-        assert not outside.search(path.read_text("utf-8")), path
+        files += [path for path in (TREE / root).rglob("*") if "__pycache__" not in path.parts]
+    read = [path for path in files if path.is_file()]
+
+    assert len(read) > 200
+    for path in read:
+        assert not outside.search(path.read_bytes().decode("utf-8", "replace")), path

@@ -45,9 +45,7 @@ def _at_load(body: list[ast.stmt]) -> Iterator[ast.Import | ast.ImportFrom]:
         elif isinstance(node, ast.If) and not _typing_only(node):
             yield from _at_load(node.body)
             yield from _at_load(node.orelse)
-        elif isinstance(node, ast.Try):
-            yield from _at_load(node.body)
-        elif isinstance(node, ast.ClassDef):
+        elif isinstance(node, (ast.Try, ast.ClassDef)):
             yield from _at_load(node.body)
 
 

@@ -99,14 +99,11 @@ def test_its_options_are_checked_like_all_others(stranger: Stranger) -> None:
     [
         ("import no_such_module\n", "ModuleNotFoundError"),
         ("this is no Python\n", "SyntaxError"),
-        (STEPS.replace("yield before", "yield"), "SyntaxError"),
         (STEPS.replace("return [brand]", "return [brand, 5]"), "which is no transform"),
         (STEPS.replace("def headrace_transforms", "def headrace_transform"), "headrace_transform"),
     ],
 )
-def test_a_broken_one_is_told_and_stops_nobody(
-    stranger: Stranger, source: str, said: str
-) -> None:
+def test_a_broken_one_is_told_and_stops_nobody(stranger: Stranger, source: str, said: str) -> None:
     stranger.install("a_broken_one", source)
     stranger.install("hive_brand", STEPS)
     job = stranger.shop.job("lid.nc")

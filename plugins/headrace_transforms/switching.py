@@ -169,6 +169,10 @@ class Switch:
             if was != "off":
                 ahead.add(*pause_lines(self.machine, *SPINDLE_OFF), asks="spindle-off")
             return line.without(*words.own)
+        if was != "off" and words.end is not None:
+            # behind this line the program has ended and nothing waits: stop and wait before it
+            ahead.add(words.stop.code, *dwell_lines(self.machine, self.machine.spindle.run_down))
+            return line.without(*words.own)
         if was != "off":
             waited = 0.0 if words.moves else self._waited(line.index)
             behind.add(*dwell_lines(self.machine, self.machine.spindle.run_down - waited))

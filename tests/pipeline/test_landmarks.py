@@ -121,7 +121,9 @@ def test_landmarks_of_awkward_files(path: Path) -> None:
     found = landmarks(program)
 
     assert 0 <= found.start <= found.end <= len(program)
-    assert not any(program[at].is_code for at in range(found.start)) or program[found.start].has("M")
+    assert not any(program[at].is_code for at in range(found.start)) or program[found.start].has(
+        "M"
+    )
     if found.first_cut is not None:
         assert found.start <= found.first_cut <= found.end
         assert found.first_cut == interpret_first_cut(program)

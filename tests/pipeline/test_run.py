@@ -76,9 +76,12 @@ def test_a_job_through_its_steps(tmp_path: Path) -> None:
 
     assert not outcome.refused
     assert outcome.result is not None
-    assert outcome.result.to_bytes() == LID.replace(
-        "(hive lid)\nG21 G90 G94\n", "(LIDS)\n(hive lid)\nG21 G90\nG94 F900\n"
-    ).encode()
+    assert (
+        outcome.result.to_bytes()
+        == LID.replace(
+            "(hive lid)\nG21 G90 G94\n", "(LIDS)\n(hive lid)\nG21 G90\nG94 F900\n"
+        ).encode()
+    )
     assert outcome.source.to_bytes() == LID.encode()
     assert outcome.steps == (StepReport("step", 1, 1, 1),)
     assert outcome.findings == ()
@@ -172,7 +175,7 @@ def test_a_step_that_fails_is_a_fault_of_its_plugin(tmp_path: Path, step: Any, s
 
 def test_a_step_that_gives_nothing_at_all(tmp_path: Path) -> None:
     @transform("nothing")
-    def nothing(job: Any) -> Any:  # noqa: ARG001
+    def nothing(job: Any) -> Any:
         """Give None."""
 
     with pytest.raises(PluginError, match="step `nothing` failed: TypeError"):

@@ -60,6 +60,15 @@ class TestBySpeed:
             "M5", "G4 P10", "T2 M6", "M3", "G4 P5", "G1 X20",
         ]  # fmt: skip
 
+    @pytest.mark.parametrize("name", ["speed", "relay"])
+    def test_a_stop_beside_the_end_is_waited_for_before_the_end(self, name: str) -> None:
+        """RS274/NGC 3.6.1: behind M30 nothing acts, so a wait there would never come."""
+        source = CUT.replace("S16000", "S18000").replace("M5\nM30", "N9 M5 M9 M30 (DONE)")
+        wait = {"speed": "G4 P10", "relay": "G4 P12"}[name]
+        assert only(job(source, name))[-3:] == ["M5", wait, "N9 M9 M30 (DONE)"]
+        moving = CUT.replace("S16000", "S18000").replace("M5\nM30", "G0 Z9 M5 M30")
+        assert only(job(moving, name))[-3:] == ["M5", wait, "G0 Z9 M30"]
+
     def test_s_of_zero_beside_a_stop(self) -> None:
         assert "M5 S0" in only(job(CUT.replace("M5", "M5 S0"), "speed"))
 

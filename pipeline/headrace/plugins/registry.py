@@ -51,10 +51,10 @@ class Registry:
                 _register(manager, _offering(_module(path)), path.name, str(path))
             except Exception as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
-        extended = _collected(manager, self.faults)
-        if new := extended.faults[len(self.faults) :]:
+        extended = _collected(manager, ())
+        if new := [fault for fault in extended.faults if fault not in self.faults]:
             raise PluginError(findings=new)
-        return extended
+        return Registry(extended.transforms, self.faults, manager)
 
     def step_done(self, name: str, before: Program, after: Program) -> None:
         """Tell the watchers that a step has run and has kept its contract.

@@ -102,8 +102,9 @@ def transform(
     """Make a function a transform.
 
     The function takes the job and one keyword-only parameter an option (`run-up` becomes
-    `run_up`, `from` becomes `from_`), and gives edits. Each option is a JSON Schema; its `default`, else None, is passed
-    when the recipe is silent. The docstring's first line is what `headrace transforms` shows.
+    `run_up`, `from` becomes `from_`), and gives edits. Each option is a JSON Schema; its `default`,
+    else None, is passed when the recipe is silent. The docstring's first line is what
+    `headrace transforms` shows.
 
     Raises PluginError when parameters and options disagree or the docstring is missing.
     """

@@ -57,9 +57,9 @@ def texts() -> set[str]:
             and isinstance(node.body[0], ast.Expr)
         }
         for node in ast.walk(tree):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str):
-                if id(node) not in documented:
-                    found.add(node.value)
+            text = isinstance(node, ast.Constant) and isinstance(node.value, str)
+            if text and id(node) not in documented:
+                found.add(node.value)
     return found
 
 
@@ -78,7 +78,7 @@ def test_kind_is_well_formed(kind: Kind) -> None:
 def test_ids_and_names_are_unique() -> None:
     kinds = list(CATALOGUE.values())
 
-    assert [id for id, count in Counter(kind.id for kind in kinds).items() if count > 1] == []
+    assert [at for at, count in Counter(kind.id for kind in kinds).items() if count > 1] == []
     assert list(CATALOGUE) == [kind.name for kind in kinds]
 
 

@@ -115,7 +115,7 @@ def test_carets_end_with_what_is_shown() -> None:
     st.integers(0, 300),
 )
 def test_the_caret_stands_under_its_character(text: str, column: int, length: int) -> None:
-    line, under = shown(text, column, length)
+    _, under = shown(text, column, length)
 
     assert set(under) <= {" ", "^"}
     assert under.endswith("^")

@@ -1,4 +1,4 @@
-"""Arcs against geometry that is not headrace's: Shapely, SciPy, NumPy, and values worked out by hand.
+"""Arcs against geometry that is not headrace's: Shapely, SciPy, NumPy, and values by hand.
 
 The rules are those of RS274/NGC (NISTIR 6556) 3.5.3; the table values are elementary geometry, and
 their formulas stand beside them.
@@ -289,7 +289,9 @@ def test_bulk_and_single_lines_agree(
         if half < 0.01:
             continue
         word = "G2" if clockwise else "G3"
-        lines.append(f"{word} X{to_x:.3f} Y{to_y:.3f} R{math.ceil(half * 10 + size) / 10 + 0.1:.1f}")
+        lines.append(
+            f"{word} X{to_x:.3f} Y{to_y:.3f} R{math.ceil(half * 10 + size) / 10 + 0.1:.1f}"
+        )
         x, y = to_x, to_y
     assume(len(lines) >= 25)  # shorter runs are never read in bulk
     head = ["G20" if inches else "G21", "G0 X0 Y0"]

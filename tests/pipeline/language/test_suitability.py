@@ -173,7 +173,7 @@ def test_alien_files_give_their_first_sign_only() -> None:
 
 
 def test_wide_characters_without_a_mark() -> None:
-    """UTF-16 as it is written without a byte order mark (RFC 2781, 3.1): every other byte is NUL."""
+    """UTF-16 without a byte order mark (RFC 2781, 3.1): every other byte is NUL."""
     job = "(hive floor) G21 G90 G17 G94\nG0 X0 Y0 Z5\nM30\n"
 
     for encoding in ("utf-16-le", "utf-16"):

@@ -27,9 +27,7 @@ class Shelf:
         (self.folder / f"{module}.py").write_text(source)
         info = self.folder / f"{module}-{version}.dist-info"
         info.mkdir()
-        (info / "METADATA").write_text(
-            f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n"
-        )
+        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n")
         (info / "entry_points.txt").write_text(f"[headrace]\nsteps = {value or module}\n")
 
 

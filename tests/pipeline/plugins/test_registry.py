@@ -83,7 +83,8 @@ BROKEN = {
         "recipe",
     ),
     "hook raises": (
-        "from headrace import hookimpl\n@hookimpl\ndef headrace_transforms():\n    raise OSError('no')",
+        "from headrace import hookimpl\n@hookimpl\ndef headrace_transforms():\n"
+        "    raise OSError('no')",
         "OSError: no",
     ),
     "no transform": (
@@ -256,13 +257,21 @@ def test_a_file_never_takes_the_name_of_another_transform(tmp_path: Path) -> Non
     assert "brand.py" in refusal.value.findings[0].what
 
 
-def test_faults_of_installed_plugins_stay_told(shelf: Shelf, tmp_path: Path) -> None:
-    shelf.put("a-broken-one", BROKEN["raises"][0])
+@pytest.mark.parametrize("name", [*BROKEN, "a name that is taken"])
+def test_faults_of_installed_plugins_stay_told_and_stop_no_recipe(
+    shelf: Shelf, tmp_path: Path, name: str
+) -> None:
+    source = BROKEN.get(name, (STEP.format(name="park") + OFFER, ""))[0]
+    shelf.put("z-broken-one", source)
     path = tmp_path / "brand.py"
     path.write_text(STEP.format(name="brand"))
-    registry = with_file(load_registry(), path)
+    installed = load_registry()
+    registry = with_file(installed, path)
 
-    assert [fault.name for fault in registry.faults] == ["plugin-unloadable"]
+    assert len(installed.faults) == 1
+    assert registry.faults == installed.faults
+    assert "brand" in registry.transforms
+    assert registry.transforms["park"].provider.startswith("headrace ")
 
 
 # --- watchers ---------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from dataclasses import replace as with_
+from typing import Any
 
 import numpy as np
 import pytest
@@ -332,7 +333,10 @@ def test_contradictory_edits_are_refused(edits: list[Edit], said: str) -> None:
 
 @pytest.mark.parametrize(
     ("edits", "said"),
-    [(["G0 X1"], "'G0 X1', which is no edit"), ([Edit(0, Action.BEFORE, (5,))], "5 as a line, which is no text")],
+    [
+        (["G0 X1"], "'G0 X1', which is no edit"),
+        ([Edit(0, Action.BEFORE, (5,))], "5 as a line, which is no text"),
+    ],
 )
 def test_what_is_no_edit_is_refused(edits: Any, said: str) -> None:
     with pytest.raises(PluginError, match=said):
