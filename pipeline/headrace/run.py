@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headrace.contract import Version, check
-from headrace.errors import HeadraceError
+from headrace.errors import HeadraceError, JobRefused, PluginError
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.judgement import judge
+from headrace.judgement.lines import as_read
 from headrace.language import Dialect, State
 from headrace.language.suitability import examine
 from headrace.plugins.registry import Registry
@@ -129,15 +130,16 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
 
     Raises JobRefused where the step or the check of its contract refuses.
     """
-    from headrace.errors import JobRefused, PluginError
-
     transform = registry.transforms[step.name]
     cause = Cause(step.name, step.number, step.place)
     try:
         edits = list(transform.edits(job, step.options))
+    except JobRefused as error:
+        findings = [as_read(finding, job.program) for finding in error.findings]
+        raise JobRefused(findings=findings) from error
     except HeadraceError:
         raise
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
         raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
     program = job.program.edited(edits, cause)

@@ -35,7 +35,7 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
     """Take out blank lines and blanks, and write the machine's line ends.
 
     Blanks mean nothing outside comments (RS274/NGC 3.3). What stands behind the program end is
-    left alone, but for its line ends.
+    left alone, but for its line ends. A byte-order mark always goes.
 
         G1  X10 Y20 (side)    ->        G1X10Y20(side)
 
@@ -57,7 +57,7 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
         before_end = b"".join(line for line, keep in zip(lines, full, strict=True) if keep)
     if spaces:
         before_end = _without_blanks(before_end)
-    data = before_end + behind
+    data = (before_end + behind).replace(BOM, b"")
     if line_ends == "machine":
         data = _with_line_ends(data, job.machine.line_end.encode())
     if kept is not None or data != stretch(program, 0, len(program)):

@@ -12,8 +12,8 @@ from headrace.run import Outcome, prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 
-HEAD = "G21 G90 G17\nT1 M6\nM3 S18000\nG0 Z5\nG0 X10 Y10\nG1 Z-2 F600\nX40 F1200\nG0 Z5\n"
-CUT = "G0 X60 Y20\nG1 Z-2 F600\nX90\nG0 Z5\n"
+HEAD = "G21 G90 G17\nM3 S18000\nG0 Z5\nG0 X2 Y3\nG1 Z-2 F60\nX4 F120\nG0 Z5\n"
+CUT = "G0 X6 Y4\nG1 Z-2 F60\nX9\nG0 Z5\n"
 END = "M5\nM30\n"
 
 
@@ -34,7 +34,7 @@ def test_second_tool_may_not_cut_with_the_zero_of_the_first() -> None:
     assert names(outcome) == ["tool-without-zero"]
     place = outcome.findings[0].place
     assert place is not None
-    assert (place.file, place.line, place.excerpt) == ("job.nc", 9, "T2 M6")
+    assert (place.file, place.line, place.excerpt) == ("job.nc", 8, "T2 M6")
 
 
 @pytest.mark.parametrize(
@@ -46,6 +46,7 @@ def test_first_tool_and_tools_with_a_zero_of_their_own_are_fine(middle: str) -> 
     outcome = prepared(HEAD + middle + END)
 
     assert not outcome.refused, outcome.findings
+    assert set(names(outcome)) <= {"job-moves-zero", "tool-behind-touch"}
 
 
 @pytest.mark.parametrize("axes", ["X0 Y0", "X1"])
@@ -57,7 +58,7 @@ def test_zero_of_another_axis_is_not_enough(axes: str) -> None:
 
 def test_assumed_unit_must_be_stated_in_the_result() -> None:
     """Without safe-start nothing would tell the machine, which powers up in mm, of the inches."""
-    text = HEAD.replace("G21 ", "") + END
+    text = HEAD.replace("G21 ", "").replace("Z5", "Z0.2").replace("Z-2", "Z-0.1") + END
     inch = ("assume.units=inch",)
 
     stated = prepared(text, "relay-frames.yaml", *inch)
@@ -93,3 +94,109 @@ def test_what_no_step_mends_is_told() -> None:
 
     assert not outcome.refused
     assert names(outcome) == ["no-end"]
+
+
+def test_first_tool_behind_the_touch_is_told() -> None:
+    outcome = prepared("G21 G90 G17\nT1 M6\n" + HEAD + END)
+
+    assert not outcome.refused
+    assert names(outcome) == ["tool-behind-touch"]
+
+
+@pytest.mark.parametrize(
+    "recipe", ["bench-lids.yaml", "relay-frames.yaml", "speed-floor-boards.yaml"]
+)
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [
+        ("G0 X2600", "target-outside"),
+        ("G0 Y-900", "target-outside"),
+        ("G0 Z200", "target-outside"),
+        ("G1 Z-140", "target-outside"),
+        ("G1 Z-22", "below-sheet"),
+        ("G2 X4 Y3 I2000 J0", "target-outside"),
+    ],
+)
+def test_job_stays_inside_the_machine(recipe: str, line: str, name: str) -> None:
+    outcome = prepared(HEAD + line + "\n" + END, recipe)
+
+    found = next((f for f in outcome.findings if f.name == name), None)
+    assert found is not None, outcome.findings
+    assert found.place is not None
+    assert found.place.line == 8
+    assert found.place.excerpt.endswith(line)
+    assert outcome.refused is (name == "target-outside")
+
+
+def test_headroom_is_that_of_the_thickest_sheet_and_the_longest_bit() -> None:
+    """Own arithmetic on the bench: bed 108, bit sticking out 28 to 32, sheet 17.6 to 18.1. The tip
+    rises 108 - 32 - 18.1 = 57.9 above the sheet at least; at most it can go 85 below its top, so
+    85 - (108 - 28 - 17.6) = 22.6 below the sheet's top."""
+    for height, fine in ((57.9, True), (58.0, False), (-22.6, True), (-22.7, False)):
+        outcome = prepared(HEAD + f"G1 Z{height}\n" + END, "bench-lids.yaml")
+
+        assert outcome.refused is not fine, height
+
+
+@pytest.mark.parametrize(
+    ("lines", "struck"),
+    [
+        ("G0 X-10 Y250\nG1 Z5", True),
+        ("G0 Z8.5\nG0 X-10 Y250", False),
+        ("G0 X-19 Y100\nG0 Y400", True),
+        ("G0 X21 Y100\nG0 Y400", False),
+        ("G0 Z30\nG0 X-10 Y200\nG0 Z3 Y300", False),
+        ("G0 Z30\nG0 X-10 Y200\nG0 Z-1 Y260", True),
+    ],
+)
+def test_clamps_are_kept_clear(lines: str, struck: bool) -> None:
+    """The left clamp of the lids covers X-20 to 20, Y230 to 270, and is 8 high."""
+    outcome = prepared(HEAD + lines + "\n" + END, "bench-lids.yaml")
+
+    assert ("clamp-struck" in names(outcome)) is struck, outcome.findings
+    assert not struck or outcome.refused
+
+
+def test_work_offset_without_a_zero_is_not_cut_in() -> None:
+    outcome = prepared(HEAD + "G55\n" + CUT + END)
+
+    assert outcome.refused
+    assert names(outcome) == ["zero-unknown"]
+
+
+@pytest.mark.parametrize("line", ["G92 X0 Y0", "G92.1", "G10 L2 P1 X5"])
+def test_job_that_moves_its_zero_is_told(line: str) -> None:
+    outcome = prepared(HEAD + line + "\n" + END)
+
+    assert "job-moves-zero" in names(outcome)
+
+
+def test_job_may_not_home_and_go_on_where_homing_takes_the_zero() -> None:
+    outcome = prepared(HEAD + "G28 Z0\n" + CUT + END, "bench-lids.yaml")
+
+    assert outcome.refused
+    assert "job-loses-zero" in names(outcome)
+
+
+def test_line_longer_than_the_machine_reads_is_refused() -> None:
+    long = "G0 " + " " * 90 + "X3"
+
+    outcome = prepared(HEAD + long + "\n" + END, "bench-lids.yaml")
+
+    assert outcome.refused
+    assert names(outcome) == ["line-over-length"]
+    assert outcome.findings[0].what == "a line of 95 characters, and the machine reads 80"
+
+
+def test_byte_order_mark_goes_or_is_refused() -> None:
+    text = "\ufeff" + HEAD + END
+
+    stripped = prepared(text, "bench-lids.yaml")
+    kept = prepared(
+        text,
+        "bench-setup-cards.yaml",
+    )
+
+    assert stripped.result is not None, stripped.findings
+    assert b"\xef\xbb\xbf" not in stripped.result.to_bytes()
+    assert kept.result is None or b"\xef\xbb\xbf" not in kept.result.to_bytes()

@@ -24,6 +24,7 @@ class Version:
     trace: Trace
 
     def place(self, line: int) -> Place:
-        """The whole of a line."""
-        text = self.program[line].text
-        return Place(self.program.name, line + 1, 1, max(1, len(text)), text)
+        """The whole of a line; of one of the job's own, by its number in the job."""
+        view = self.program[line]
+        number = line if view.origin is None else view.origin
+        return Place(self.program.name, number + 1, 1, max(1, len(view.text)), view.text)

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from headrace.findings import CATALOGUE, Finding, Place, Severity
+from headrace.findings import CATALOGUE, Finding, Place
 from headrace.language.arcs import FAULTS, Arcs
 from headrace.language.bulk import apply_run, read_run
 from headrace.language.dialect import STANDARD, Dialect
@@ -218,8 +218,3 @@ def _runs(text: Text, start: int, stop: int) -> Iterator[_Run]:
             waiting = end
         if high > waiting:
             yield chunk, waiting, high, False
-
-
-def refusals(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Those findings that forbid writing."""
-    return [finding for finding in findings if finding.severity is Severity.REFUSE]

@@ -133,13 +133,6 @@ def _numbered_long(text: Text) -> Longs:
     return found
 
 
-def _long_lines(text: Text) -> Iterator[int]:
-    """Lines of more than 256 characters and a line end."""
-    for begun in range(0, len(text), _AT_ONCE):
-        lengths = np.diff(text.starts[begun : begun + _AT_ONCE + 1])
-        yield from (np.flatnonzero(lengths > 258) + begun).tolist()
-
-
 def _long_numbers(text: Text) -> Iterator[int]:
     for chunk in text.chunks:
         numbers = np.flatnonzero(chunk.letter == ord("N"))
@@ -152,9 +145,19 @@ def _long_numbers(text: Text) -> Iterator[int]:
 
 def _long(text: Text) -> Longs:
     """Lines of a text that are too long, their line end not counted, ascending."""
-    candidates = np.flatnonzero(np.diff(text.starts) > _MOST_CHARACTERS)
-    lengths = [len(text.raw(int(line)).rstrip(b"\r\n")) for line in candidates]
-    return candidates[np.array(lengths, np.int64) > _MOST_CHARACTERS]
+    found = text.memo.get("long")
+    if found is None:
+        found = text.memo["long"] = np.array(list(_long_lines(text)), np.int64)
+    assert isinstance(found, np.ndarray)
+    return found
+
+
+def _long_lines(text: Text) -> Iterator[int]:
+    for begun in range(0, len(text), _AT_ONCE):
+        lengths = np.diff(text.starts[begun : begun + _AT_ONCE + 1])
+        for line in (np.flatnonzero(lengths > _MOST_CHARACTERS) + begun).tolist():
+            if len(text.raw(line).rstrip(b"\r\n")) > _MOST_CHARACTERS:
+                yield line
 
 
 def _at(program: Program, index: int) -> Place | None:

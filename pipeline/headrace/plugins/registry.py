@@ -49,7 +49,7 @@ class Registry:
         for path, place in zip(paths, places, strict=True):
             try:
                 _register(manager, _offering(_module(path)), path.name, str(path))
-            except Exception as error:
+            except (Exception, SystemExit) as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
         extended = _collected(manager, ())
         if new := [fault for fault in extended.faults if fault not in self.faults]:
@@ -63,7 +63,7 @@ class Registry:
         """
         try:
             self.manager.hook.headrace_step_done(name=name, before=before, after=after)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             what = f"a watcher of step `{name}` failed: {type(error).__name__}: {error}"
             raise PluginError(findings=[Finding.of("step-failed", what)]) from error
 
@@ -76,7 +76,7 @@ def load_registry() -> Registry:
         provider = f"{distribution.metadata['Name']} {distribution.version}"
         try:
             _register(manager, entry_point.load(), provider, entry_point.value)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             faults.append(_fault(f"{entry_point.value} ({provider})", error, None))
     return _collected(manager, tuple(faults))
 
@@ -153,7 +153,7 @@ def _collected(manager: pluggy.PluginManager, faults: tuple[Finding, ...]) -> Re
             continue
         try:
             offered = [_provided(transform, name) for transform in hook()]
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             found.append(_fault(name, error, None))
             continue
         for transform in offered:
@@ -180,7 +180,7 @@ def _provided(transform: object, provider: str) -> Transform:
     )
 
 
-def _fault(provider: str, error: Exception, place: Place | None) -> Finding:
+def _fault(provider: str, error: BaseException, place: Place | None) -> Finding:
     if isinstance(error, PluginError):
         return error.findings[0]
     said = "; ".join(line.strip() for line in str(error).splitlines() if line.strip())

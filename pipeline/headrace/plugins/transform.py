@@ -109,11 +109,12 @@ def transform(
     Raises PluginError when parameters and options disagree or the docstring is missing.
     """
     schemas = dict(options or {})
-    wanted = tuple(required)
+    wanted, declared = tuple(required), tuple(changes)
 
     def decorate(function: Callable[..., Iterable[Edit]]) -> Transform:
-        _verify(name, function, schemas, wanted)
-        return Transform(name, function, frozenset(changes), adds_motion, schemas, wanted)
+        _verify(name, function, schemas, wanted, declared)
+        facets = frozenset(Facet(facet) for facet in declared)
+        return Transform(name, function, facets, adds_motion, schemas, wanted)
 
     return decorate
 
@@ -133,6 +134,7 @@ def _verify(
     function: Callable[..., Any],
     options: Mapping[str, Any],
     required: tuple[str, ...],
+    declared: tuple[Facet, ...],
 ) -> None:
     where = f"transform `{name}` ({function.__module__}.{function.__qualname__})"
     parameters = list(inspect.signature(function).parameters.values())
@@ -148,6 +150,8 @@ def _verify(
         faults.append(f"takes {', '.join(missing)}, for which there is no option")
     if missing := sorted(offered - given):
         faults.append(f"has the option {', '.join(missing)}, but takes no such keyword")
+    if unknown := sorted({str(facet) for facet in declared} - {*Facet}):
+        faults.append(f"says that it changes {', '.join(unknown)}; facets are {', '.join(Facet)}")
     if unknown := sorted(set(required) - set(options)):
         faults.append(f"requires {', '.join(unknown)}, which is no option")
     if faults:

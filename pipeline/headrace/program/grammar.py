@@ -243,10 +243,6 @@ def _unprintable(comments: list[Comment]) -> Iterator[Fault]:
                 break
 
 
-def _mild(name: str, what: str, start: int, end: int) -> Fault:
-    return Fault(name, what, start, end - start, fatal=False)
-
-
 def _closing(text: str, start: int) -> tuple[int, bool]:
     """Where the comment at `start` ends (past the text if it does not), and if it is nested."""
     depth = 0

@@ -1,0 +1,41 @@
+"""The last word on a prepared job: what there is to tell of it, and whether it may be written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from headrace.findings import Finding
+from headrace.job import Job
+from headrace.judgement.clamps import clamp_findings
+from headrace.judgement.lines import as_read, length_findings, mark_findings, unit_findings
+from headrace.judgement.reach import reach_findings
+from headrace.judgement.tools import tool_findings
+from headrace.judgement.zeros import zero_findings
+from headrace.language.suitability import LIMITS, WHOLE, limits
+
+__all__ = ["judge"]
+
+
+def judge(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
+    """What there is to say in the end: of the source as a whole, of every line as it is now, and
+    of what the program does on the described machine.
+
+    Only what is known is judged here; `source` are the findings on the file as it was read.
+    """
+    of_lines = {finding.name for finding in job.trace.findings}
+    lengths = {finding.name for finding in limits(job.program)}
+    for finding in source:
+        lasting = finding.name not in LIMITS or finding.name in lengths
+        if finding.name in WHOLE and lasting and finding.name not in of_lines:
+            yield finding
+    found = [
+        *job.trace.findings,
+        *length_findings(job),
+        *mark_findings(job),
+        *([] if job.stand_alone else unit_findings(job)),
+        *tool_findings(job),
+        *zero_findings(job),
+        *reach_findings(job),
+        *clamp_findings(job),
+    ]
+    yield from (as_read(finding, job.program) for finding in found)

@@ -1,0 +1,67 @@
+"""Lines of a prepared job: where a finding stands, how long they are, what unit they state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from headrace.findings import Finding, Place
+from headrace.job import Job
+from headrace.language import EventKind
+from headrace.program import Program
+from headrace.program.text import BOM
+
+
+def place_of(program: Program, line: int) -> Place:
+    """The whole of a line, counted from 0."""
+    text = program[line].text
+    return Place(program.name, line + 1, 1, max(1, len(text)), text)
+
+
+def as_read(finding: Finding, program: Program) -> Finding:
+    """A finding on a line of the job's own, at the number that the line has in the job."""
+    place = finding.place
+    if place is None or place.file != program.name or not 0 < place.line <= len(program):
+        return finding
+    origin = program[place.line - 1].origin
+    return finding if origin is None else replace(finding, place=replace(place, line=origin + 1))
+
+
+def length_findings(job: Job) -> Iterator[Finding]:
+    """The first line that is longer than the machine reads: a number might be cut off."""
+    most = job.machine.line_length
+    for first, piece in job.program.numbered_pieces():
+        lengths = np.diff(piece.text.starts[piece.start : piece.stop + 1])
+        for at in np.flatnonzero(lengths > most):
+            line = first + int(at)
+            length = len(job.program[line].raw.rstrip(b"\r\n"))
+            if length > most:
+                what = f"a line of {length} characters, and the machine reads {most}"
+                yield Finding.of("line-over-length", what, place_of(job.program, line))
+                return
+
+
+def mark_findings(job: Job) -> Iterator[Finding]:
+    """A byte-order mark, which an editor put in front of the first line."""
+    for first, piece in job.program.numbered_pieces():
+        if piece.start == 0 and bytes(piece.data[: len(BOM)]) == BOM:
+            what = "a byte-order mark, which controllers read as three odd characters"
+            yield Finding.of("byte-order-mark", what, place_of(job.program, first))
+            return
+
+
+def unit_findings(job: Job) -> Iterator[Finding]:
+    """A unit that was only assumed must be the one in which the machine powers up, or be stated."""
+    if job.start.units == job.machine.power_up_units:
+        return
+    for block in job.trace.blocks:
+        own = block.line[job.program.ids(block.line) < job.program.job_lines]
+        if len(own):
+            stated = job.trace.events_of(EventKind.UNITS)
+            if not any(event.line <= own[0] for event in stated):
+                what = f"the job is assumed to be in {job.start.units}, and no line says so"
+                remedy = "add the step `safe-start`: it states the unit"
+                yield Finding.of("units-not-stated", what, remedy=remedy)
+            return
