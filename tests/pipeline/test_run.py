@@ -173,6 +173,14 @@ def test_a_step_that_fails_is_a_fault_of_its_plugin(tmp_path: Path, step: Any, s
     assert fault.value.findings[0].place == bench.plan.steps[0].place
 
 
+def test_a_step_may_say_itself_that_its_plugin_is_at_fault(tmp_path: Path) -> None:
+    def accuse(job: Any) -> Any:  # noqa: ARG001
+        raise PluginError(findings=[Finding.of("plugin-faulty", "no table of woods")])
+
+    with pytest.raises(PluginError, match="no table of woods"):
+        Bench(tmp_path / "hive", made(accuse)).run()
+
+
 def test_a_step_that_gives_nothing_at_all(tmp_path: Path) -> None:
     @transform("nothing")
     def nothing(job: Any) -> Any:

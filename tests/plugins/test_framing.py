@@ -153,7 +153,7 @@ class TestPark:
         source = "G21 G90\nM3 S17000\nG0 Z5\nG1 Z-2 F300\nX90\nM30\n"
         steps: list[str | Step] = ["home", "rereference-z", "corner-zero", "touch-off", "spindle"]
         assert text(through(job(source), *steps, "park"))[-7:] == [
-            "X90", "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-20 Y530", "M2",
+            "X90", "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-15 Y530", "M2",
         ]  # fmt: skip
 
     def test_by_the_numbers_that_are_known(self) -> None:
@@ -161,7 +161,7 @@ class TestPark:
         lines = text(through(job(CUT), *steps, "park"))
         # the sheet's top is at least 108 - 32 - 18.1 = 57.9 below the top; 2 less is the park place
         assert lines[-6:] == [
-            "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-20 Y530", "M2",
+            "G90", "G0 Z55.9", "(SPINDLE OFF, WAIT)", "M0", "G0 X-15 Y530", "M2",
         ]  # fmt: skip
 
     def test_stays_where_no_number_is_known(self) -> None:

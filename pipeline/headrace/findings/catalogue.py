@@ -395,6 +395,12 @@ _KINDS = (
     Kind("HRM043", "byte-order-mark", _REFUSE,
          "it may spoil the first line",
          "add the step `strip`, or save the file without it"),
+    Kind("HRM044", "word-unknown-here", _REFUSE,
+         "what a controller does with a word that it does not know is a guess",
+         "export without it; if the machine has it, say so in the machine file"),
+    Kind("HRM045", "dwell-implausible", _WARN,
+         "controllers differ on the unit of a dwell, by a factor of a thousand",
+         "compare the dwell in CAM with `dwell` in the machine file"),
     # --- P: plugins and contracts -------------------------------------------------------------
     Kind("HRP001", "plugin-faulty", _REFUSE,
          "a transform that cannot be described cannot be checked",

@@ -10,6 +10,7 @@ from headrace.judgement.clamps import clamp_findings
 from headrace.judgement.lines import as_read, length_findings, mark_findings, unit_findings
 from headrace.judgement.reach import reach_findings
 from headrace.judgement.tools import tool_findings
+from headrace.judgement.words import dwell_findings, word_findings
 from headrace.judgement.zeros import zero_findings
 from headrace.language.suitability import LIMITS, WHOLE, limits
 
@@ -33,6 +34,8 @@ def judge(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
         *length_findings(job),
         *mark_findings(job),
         *([] if job.stand_alone else unit_findings(job)),
+        *word_findings(job),
+        *dwell_findings(job),
         *tool_findings(job),
         *zero_findings(job),
         *reach_findings(job),

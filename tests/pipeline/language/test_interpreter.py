@@ -155,6 +155,26 @@ def test_rules_of_single_lines(line: str, name: str) -> None:
     assert (name, 2) in findings(trace)
 
 
+def test_where_a_probe_ends_is_known_to_the_controller_alone() -> None:
+    """RS274/NGC 3.5.9.1: the axes stop where the probe trips; rotary axes may not turn."""
+    trace = interpret(Program.read(b"G21 G90 F100\nG38.2 Z-5 A0\n"), start=State.at_zero())
+
+    assert trace.findings == ()
+    assert np.isnan(trace.end.position[2])
+    assert trace.end.position[:2] == [0, 0]
+    assert trace.end.position[3] == 0
+
+
+def test_a_cycle_from_where_the_tool_is() -> None:
+    """RS274/NGC 3.5.16.1: down, up; the way to the hole is a move even where it is none long."""
+    text = b"G21 G90 F100\nG0 X1 Y1 Z1\nG81 X1 Y1 Z1 R1\nG81 X2 Y1 Z0 R1\n"
+    trace = interpret(Program.read(text), start=State.at_zero())
+
+    assert trace.findings == ()
+    assert trace.line.tolist() == [1, 2, 3, 3, 3]
+    assert trace.ends(2).tolist() == [1, 1, 1, 0, 1]
+
+
 def test_numbers_without_decimals() -> None:
     assert number_text(17999.5, 0) == "18000"
     assert number_text(-0.4, 0) == "0"

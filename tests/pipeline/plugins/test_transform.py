@@ -94,6 +94,7 @@ def _takes(job: Job, *, a_b: int) -> Iterable[Edit]:  # noqa: ARG001
         (_none, {}, ["must take exactly one positional parameter, the job"]),
         (_takes, {}, ["takes a_b, for which there is no option"]),
         (_fine, {"options": {"a-b": {}}}, ["has the option a_b, but takes no such keyword"]),
+        (_fine, {"changes": ["comments", "colour"]}, ["says that it changes colour; facets are"]),
         (_fine, {"required": ["x"]}, ["requires x, which is no option"]),
         (_bare, {"required": ["x"]}, ["has no docstring", "requires x, which is no option"]),
     ],
