@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from headrace import Edit, Facet, Job, rewrite, transform
+from headrace import Edit, Facet, Job, Program, rewrite, transform
 from headrace_transforms.text_lines import BOM, COMMENTS, lines_of, stretch
 
 
@@ -42,6 +42,8 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
         M30                             M30
     """
     program = job.program
+    if not blank_lines and not spaces and _settled(program, line_ends, job.machine.line_end):
+        return
     end = min(job.landmarks.end + 1, len(program))
     before_end, behind = stretch(program, 0, end), stretch(program, end, len(program))
     kept = None
@@ -62,6 +64,26 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
         data = _with_line_ends(data, job.machine.line_end.encode())
     if kept is not None or data != stretch(program, 0, len(program)):
         yield rewrite(0, len(program), data, kept)
+
+
+def _settled(program: Program, line_ends: str, line_end: str) -> bool:
+    """Whether there is surely nothing to do but for blanks: long jobs are mostly so."""
+    last = program[len(program) - 1].raw if len(program) else b"\n"
+    if not last.strip(b" \t") or last.strip(b" \t") == BOM:
+        return False
+    return all(
+        BOM not in piece.text.data
+        and (line_ends == "keep" or _ends_with(piece.text.data, line_end))
+        for piece in program.pieces
+    )
+
+
+def _ends_with(data: bytes, line_end: str) -> bool:
+    """Whether every line has this end, but perhaps the last, which has none."""
+    if line_end == "\n":
+        return b"\r" not in data
+    pairs = data.count(b"\r\n")
+    return data.count(b"\n") == data.count(b"\r") == pairs
 
 
 def _without_blanks(data: bytes) -> bytes:

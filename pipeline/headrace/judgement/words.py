@@ -20,8 +20,10 @@ def word_findings(job: Job) -> Iterator[Finding]:
     """The first line for each word that the machine does not have."""
     program, machine = job.program, job.machine
     for name in AXES:
+        if name.lower() in machine.axes:
+            continue
         lines = program.lines_with(name)
-        if len(lines) and name.lower() not in machine.axes:
+        if len(lines):
             yield _unknown(program, int(lines[0]), f"the machine has no axis {name}")
     if not machine.machine_moves:
         yield from _code(program, 530, "the machine knows no moves in machine coordinates")
