@@ -189,6 +189,26 @@ def test_what_is_declared_may_change(
         assert breaches(source, edit, *declared) == []
 
 
+MACHINE = "G21 G90 G94\nG53 G0 Z-5\nG0 X20 Y30\nG0 Z5\nG1 Z-2 F600\nX40\nG53 G0 Z-5\nM30\n"
+
+
+def test_a_place_in_machine_coordinates_holds_whatever_the_numbers_in_force_are() -> None:
+    """A step moves the zero; lines with G53, and what follows before Z is named, mean the same."""
+    assert breaches(MACHINE, put("G53", "G92 Z7"), Facet.WORK_ZERO) == []
+
+
+@pytest.mark.parametrize(
+    "edit", [at("G53", "G53 G0 Z-6"), at("G53", "G0 Z-5"), drop("G53"), at("G53", "G53 G0 X-5")]
+)
+def test_another_place_in_machine_coordinates_is_caught(
+    edit: Callable[[Program], Iterable[Edit]],
+) -> None:
+    kept = tuple(set(Facet) - {Facet.WORK_ZERO})
+    before_zero = MACHINE.replace("G53 G0 Z-5\nG0", "G92 Z7\nG53 G0 Z-5\nG0")
+
+    assert breaches(before_zero, edit, *kept)
+
+
 def test_breach_names_the_line_and_the_step() -> None:
     found = breaches(SMALL, at("X50", "X51"), *EVERYTHING)
 

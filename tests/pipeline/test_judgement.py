@@ -200,3 +200,47 @@ def test_byte_order_mark_goes_or_is_refused() -> None:
     assert stripped.result is not None, stripped.findings
     assert b"\xef\xbb\xbf" not in stripped.result.to_bytes()
     assert kept.result is None or b"\xef\xbb\xbf" not in kept.result.to_bytes()
+
+
+def test_lift_in_machine_coordinates_is_kept() -> None:
+    job = "G21 G90 G17\nM3 S18000\nG53 G0 Z-5\nG0 X20 Y30\nG0 Z5\nG1 Z-2 F600\nX40 F1200\n"
+
+    for recipe in ("relay-frames.yaml", "speed-floor-boards.yaml"):
+        outcome = prepared(job + "G53 G0 Z-5\n" + END, recipe)
+        assert outcome.result is not None, outcome.findings
+        assert outcome.result.to_bytes().count(b"G53 G0 Z-5") >= 2
+
+
+@pytest.mark.parametrize(
+    ("line", "what"),
+    [
+        ("G53 G0 Z-5", "machine coordinates"),
+        ("G55", "work offset G55"),
+        ("G1 A20", "axis A"),
+        ("G1 X[3+1]", "expressions"),
+        ("#5=3", "expressions"),
+    ],
+)
+def test_word_that_the_machine_lacks_is_refused(line: str, what: str) -> None:
+    outcome = prepared(HEAD + line + "\n" + END, "bench-setup-cards.yaml")
+
+    assert outcome.refused
+    found = next(f for f in outcome.findings if f.name == "word-unknown-here")
+    assert what in found.what
+
+
+@pytest.mark.parametrize(
+    ("recipe", "dwell", "told"),
+    [
+        ("bench-lids.yaml", "G4 P2", True),
+        ("bench-lids.yaml", "G4 P2000", False),
+        ("relay-frames.yaml", "G4 P2", False),
+        ("relay-frames.yaml", "G4 P2000", True),
+    ],
+)
+def test_dwell_in_another_unit_is_told(recipe: str, dwell: str, told: bool) -> None:
+    """The bench counts milliseconds, the others seconds: common practice knows both."""
+    outcome = prepared(HEAD + dwell + "\n" + END, recipe)
+
+    assert ("dwell-implausible" in names(outcome)) is told
+    assert not outcome.refused

@@ -75,6 +75,7 @@ class _Moves:
     kind: npt.NDArray[np.uint8]
     ends: list[Floats]
     feed: Floats
+    placed: list[Floats | None]
     arc: Floats
     which: npt.NDArray[np.intp]
     settings: list[Setting]
@@ -93,10 +94,27 @@ class _Moves:
                 for axis in range(len(AXES))
             ],
             feed=_joined([block.feed for block in blocks], np.float64)[keep],
+            placed=[
+                None if column is None else column[keep]
+                for column in (_placed(blocks, axis) for axis in range(len(AXES)))
+            ],
             arc=_arc_columns(blocks, sum(sizes))[:, keep],
             which=np.repeat(np.arange(len(blocks)), sizes)[keep],
             settings=[block.setting for block in blocks],
         )
+
+
+def _placed(blocks: Sequence[Block], axis: int) -> Floats | None:
+    """For each move the place in machine coordinates where an axis stands, as long as the program
+    has named no other place since it sent it there; NaN else. None where there is no such move."""
+    if not any(axis in dict(block.setting.placed) for block in blocks):
+        return None
+    columns = []
+    for block in blocks:
+        place = dict(block.setting.placed).get(axis, np.nan)
+        still = _at(block.ends[axis], place - block.setting.offset[axis])
+        columns.append(np.where(still, place, np.nan))
+    return np.concatenate(columns)
 
 
 def _arc_columns(blocks: Sequence[Block], count: int) -> Floats:
@@ -246,6 +264,10 @@ class _Comparison:
         for axis, name in enumerate(AXES):
             was, now = old.ends[axis][:count], new.ends[axis][:count]
             differ = _differ(was, now)
+            was_placed, now_placed = old.placed[axis], new.placed[axis]
+            if was_placed is not None and now_placed is not None:
+                # what a line says in machine coordinates holds whatever the numbers in force are
+                differ &= ~(np.abs(was_placed[:count] - now_placed[:count]) <= SAME)
             if self.brought is not None and own is not None:
                 excused = self.brought.excused(axis, own, was, now)
                 if excused is not None:

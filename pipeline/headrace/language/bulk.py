@@ -153,6 +153,7 @@ def apply_run(run: Run, state: State, base: int, setting: Setting) -> tuple[Bloc
     offset = state.offset
     ends = tuple(_ends(run, state, axis, moves) for axis in range(len(AXES)))
     for axis in run.axes:
+        state.placed.pop(axis, None)
         state.position[axis] = float(ends[axis][-1])
         state.machine[axis] = state.position[axis] + offset[axis]
     kind = _kinds(run, state, moves)

@@ -229,6 +229,7 @@ class Mover:
         # the trip point is known to the controller alone
         for axis in target:
             if axis < 3:
+                state.placed.pop(axis, None)
                 state.machine[axis] = NAN
                 state.position[axis] = NAN
         state.store(PROBED, state.position)

@@ -32,6 +32,7 @@ def setting_of(state: State) -> Setting:
         outputs=tuple(sorted(state.outputs.items())),
         system=state.system,
         offset=tuple(state.offset),
+        placed=tuple(sorted(state.placed.items())),
     )
 
 

@@ -21,7 +21,8 @@ class State:
 
     `position` is the controlled point in the numbers in force, `machine` in machine coordinates,
     both X Y Z A B C; `offset` is what lies between (machine = position + offset). `motion` is a
-    G code times ten, `plane` 17 to 19, `system` a work offset system from 1 to 9.
+    G code times ten, `plane` 17 to 19, `system` a work offset system from 1 to 9. `placed` are the
+    axes that were last sent to a place in machine coordinates, and these.
     """
 
     position: list[float] = field(default_factory=_unknown)
@@ -49,6 +50,7 @@ class State:
     parameters: dict[int, float] = field(default_factory=lambda: {ACTIVE_SYSTEM: 1.0})
     sticky: dict[str, float] = field(default_factory=dict)
     cycle: int | None = None
+    placed: dict[int, float] = field(default_factory=dict)
     confirmed: set[str] = field(default_factory=set)
     stated: set[int] = field(default_factory=set)
     ended: bool = False
@@ -98,11 +100,13 @@ class State:
 
     def moved(self, axis: int, value: float) -> None:
         """Stand at `value` in the numbers in force."""
+        self.placed.pop(axis, None)
         self.position[axis] = value
         self.machine[axis] = value + self.offset[axis]
 
     def moved_machine(self, axis: int, value: float) -> None:
         """Stand at `value` in machine coordinates."""
+        self.placed[axis] = value
         self.machine[axis] = value
         self.position[axis] = value - self.offset[axis]
 

@@ -35,7 +35,10 @@ class ArcColumns:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What stays the same over a block of moves."""
+    """What stays the same over a block of moves.
+
+    `placed` are axes that stand at a place in machine coordinates until the job names another.
+    """
 
     plane: int
     inverse_time: bool
@@ -47,6 +50,7 @@ class Setting:
     outputs: tuple[tuple[int, bool], ...]
     system: int
     offset: tuple[float, ...]
+    placed: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -107,7 +107,9 @@ def _compare_line(text: Text, chunk: Chunk, at: int) -> None:
     if line.number is not None:
         wanted.insert(0, ("N", Decimal(line.number)))
     assert got == wanted
-    assert not (line.settings or line.block_delete or line.percent)
+    assert not line.settings
+    assert not line.block_delete
+    assert not line.percent
     if not chunk.flags[at] & RARE:
         letters = [word.letter for word in line.words]
         assert len(set(letters)) == len(letters)
