@@ -198,8 +198,18 @@ def _cuts_unfed(block: Block) -> bool:
     return bool((cuts & ~(block.feed > 0)).any())
 
 
-def _runs(text: Text, start: int, stop: int) -> Iterator[_Run]:
-    """Runs of plain lines and of others, by chunk; short plain runs join the others."""
+def _runs(text: Text, start: int, stop: int) -> list[_Run]:
+    """Runs of plain lines and of others, by chunk; worked out once for a text."""
+    key = ("runs", start, stop, SHORTEST_RUN)
+    found = text.memo.get(key)
+    if found is None:
+        found = text.memo[key] = list(_found_runs(text, start, stop))
+    assert isinstance(found, list)
+    return found
+
+
+def _found_runs(text: Text, start: int, stop: int) -> Iterator[_Run]:
+    """Short plain runs join the others."""
     for chunk in text.chunks:
         low = max(start - chunk.first_line, 0)
         high = min(stop - chunk.first_line, len(chunk))

@@ -37,6 +37,11 @@ _LINE_NUMBER = ord("N")
 _PAD = bytes(16)
 _NOT_DIGITS = bytes(c for c in range(65) if not 48 <= c <= 57 and c != _NEWLINE)
 
+_LAST_DIGITS = np.array(
+    [0x0F0F0F0F0F0F0F0F & ~((1 << 8 * (8 - min(count, 8))) - 1) for count in range(16)], np.uint64
+)
+"""By the number of digits: what is left of eight characters when only the last so many count."""
+
 _KNOWN = np.zeros(256, bool)
 _KNOWN[list(LETTERS)] = True
 _BITS = np.zeros(256, np.int32)
@@ -126,12 +131,14 @@ class _Suspects:
 
 @dataclass(frozen=True, slots=True)
 class _Tokens:
-    """Words and line ends in the order of the text; a line end has the letter LF."""
+    """Words and line ends in the order of the text (`letters`; a line end is an LF), where the
+    line ends stand among them, and letter, mantissa and scale of the words alone."""
 
+    letters: Bytes
+    newlines: Longs
     letter: Bytes
     mantissa: Longs
     scale: Bytes
-    newlines: Longs
 
 
 def _words(clean: bytes) -> _Tokens | _Suspects:
@@ -164,11 +171,14 @@ def _words(clean: bytes) -> _Tokens | _Suspects:
     well = bool(fine.all()) and lead == 0 and len(points) == np.count_nonzero(pointed)
     if not well:
         return _suspects(codes, at, fine, points)
-    mantissa = _integers(spelt, bare, count)
-    np.negative(mantissa, out=mantissa, where=sign == 45)
+    words = np.flatnonzero(~is_end)
+    count = count[words]
+    mantissa = _integers(spelt, bare[words] + (count + 1), count)
+    mantissa *= np.int8(1) - np.int8(2) * (sign[words] == 45)
     scale = np.zeros(len(at), np.uint8)
-    scale[pointed] = (at[pointed] + length[pointed]) - points
-    return _Tokens(letter, mantissa, scale, np.flatnonzero(is_end))
+    with_point = np.flatnonzero(pointed)
+    scale[with_point] = at[with_point] + length[with_point] - points
+    return _Tokens(letter, np.flatnonzero(is_end), letter[words], mantissa, scale[words])
 
 
 def _suspects(codes: Bytes, at: Longs, fine: npt.NDArray[np.bool_], points: Longs) -> _Suspects:
@@ -190,8 +200,8 @@ def _suspects(codes: Bytes, at: Longs, fine: npt.NDArray[np.bool_], points: Long
     return _Suspects(np.unique(np.searchsorted(ends, np.concatenate(places))))
 
 
-def _integers(spelt: bytes, bare: Longs, count: Longs) -> Longs:
-    """The integers made of the `count` digits behind each place in `bare`.
+def _integers(spelt: bytes, end: Longs, count: Longs) -> Longs:
+    """The integers that the `count` digits before each place in `end` spell.
 
     Eight digits are turned into a number at once, in a 64-bit register: pairs, then fours, then
     eights are joined by one multiplication each.
@@ -199,28 +209,22 @@ def _integers(spelt: bytes, bare: Longs, count: Longs) -> Longs:
     window: npt.NDArray[np.uint64] = np.ndarray(
         len(spelt) - 7, np.dtype("<u8"), spelt, strides=(1,)
     )
-    end = bare + count + 1
-    value = _eight(window[end - 8], count)
+    value = _eight(window[end - 8] & _LAST_DIGITS[count])
     if int(count.max(initial=0)) > 8:
         longer = np.flatnonzero(count > 8)
-        high = _eight(window[end[longer] - 16], count[longer] - 8)
+        high = _eight(window[end[longer] - 16] & _LAST_DIGITS[count[longer] - 8])
         value[longer] += high * 100_000_000
     return value
 
 
-def _eight(word: npt.NDArray[np.uint64], count: Longs) -> Longs:
-    """The number that the last `count` (at most eight) characters of each word spell."""
-    unwanted = np.clip(8 - count, 0, 8).astype(np.uint64) << np.uint64(3)
-    zero = unwanted >= 64
-    word = (word >> unwanted) << unwanted
-    word[zero] = 0
-    word &= np.uint64(0x0F0F0F0F0F0F0F0F)
-    word = (word * np.uint64(2561)) >> np.uint64(8)
-    word &= np.uint64(0x00FF00FF00FF00FF)
-    word = (word * np.uint64(6553601)) >> np.uint64(16)
-    word &= np.uint64(0x0000FFFF0000FFFF)
-    word = (word * np.uint64(42949672960001)) >> np.uint64(32)
-    return word.astype(np.int64)
+def _eight(digits: npt.NDArray[np.uint64]) -> Longs:
+    """The number that the eight bytes of each word spell, the first byte the highest digit."""
+    pairs = (digits * np.uint64(2561)) >> np.uint64(8)
+    pairs &= np.uint64(0x00FF00FF00FF00FF)
+    fours = (pairs * np.uint64(6553601)) >> np.uint64(16)
+    fours &= np.uint64(0x0000FFFF0000FFFF)
+    eights = (fours * np.uint64(42949672960001)) >> np.uint64(32)
+    return eights.view(np.int64)
 
 
 def _narrowed(mantissa: Longs) -> Ints | Longs:
@@ -235,32 +239,28 @@ def _chunk(tokens: _Tokens, first_line: int) -> Chunk:
     count = len(newlines)
     line_start = np.zeros(count, np.int64)
     line_start[1:] = newlines[:-1] + 1
-    bits = _BITS[tokens.letter]
+    first_word = np.zeros(count + 1, np.int32)
+    first_word[1:] = newlines - np.arange(count)
+    bits = _BITS[tokens.letters]
     letters = np.bitwise_or.reduceat(bits, line_start)
     repeated = np.add.reduceat(bits, line_start) != letters
-    flags = np.zeros(count, np.uint8)
     rare = repeated | ((letters & ~np.int32(_PLAIN_LETTERS)) != 0)
     # a motion code or an arc word without a place to go to wants a closer look
     rare |= ((letters & _MOTION_LETTERS) != 0) & ((letters & _AXIS_LETTERS) == 0)
-    codes = np.flatnonzero(tokens.letter == 71)
+    codes = np.flatnonzero(tokens.letter == ord("G"))
     values = tokens.mantissa[codes]
     unusual = codes[(values > 3) | (values < 0) | (tokens.scale[codes] > 0)]
-    rare[np.searchsorted(newlines, unusual)] = True
+    rare[np.searchsorted(first_word, unusual, "right") - 1] = True
     numbers = np.flatnonzero(tokens.letter == _LINE_NUMBER)
     if len(numbers):
-        lines = np.searchsorted(newlines, numbers)
-        rare[lines[line_start[lines] != numbers]] = True
-    flags[rare] = RARE
-    first_word = np.zeros(count + 1, np.int32)
-    first_word[1:] = newlines - np.arange(count)
-    keep = np.ones(len(tokens.letter), bool)
-    keep[newlines] = False
+        lines = np.searchsorted(first_word, numbers, "right") - 1
+        rare[lines[first_word[lines] != numbers]] = True
     return Chunk(
         first_line=first_line,
         first_word=first_word,
-        flags=flags,
+        flags=np.where(rare, np.uint8(RARE), np.uint8(0)),
         letters=letters,
-        letter=tokens.letter[keep],
-        mantissa=_narrowed(tokens.mantissa[keep]),
-        scale=tokens.scale[keep],
+        letter=tokens.letter,
+        mantissa=_narrowed(tokens.mantissa),
+        scale=tokens.scale,
     )

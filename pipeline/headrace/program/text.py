@@ -8,6 +8,7 @@ cache.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
 from itertools import pairwise
 
@@ -22,6 +23,8 @@ Longs = npt.NDArray[np.int64]
 CHUNK_BYTES = 1 << 20
 SMALL = 4096
 """Below this many bytes scanning beats the fixed cost of array calls."""
+MANY_CHUNKS = 8
+"""From this many chunks on they are read in two threads."""
 BOM = b"\xef\xbb\xbf"
 
 
@@ -80,7 +83,12 @@ class Text:
     @cached_property
     def chunks(self) -> tuple[Chunk, ...]:
         """The columns, in chunks of about a mebibyte."""
-        return tuple(self._chunk(*bound) for bound in pairwise(self._bounds()))
+        bounds = list(pairwise(self._bounds()))
+        if len(bounds) < MANY_CHUNKS:
+            return tuple(self._chunk(*bound) for bound in bounds)
+        # array calls let another thread run; more than two would cost more room than they save time
+        with ThreadPoolExecutor(2) as pool:
+            return tuple(pool.map(lambda bound: self._chunk(*bound), bounds))
 
     @cached_property
     def memo(self) -> dict[object, object]:
