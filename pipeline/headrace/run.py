@@ -14,7 +14,7 @@ from headrace.job import Job
 from headrace.judgement import judge
 from headrace.judgement.lines import as_read
 from headrace.language import Dialect, State
-from headrace.language.suitability import examine
+from headrace.language.suitability import ALIEN, examine
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program
 from headrace.recipe import CardFile, Plan, Step
@@ -70,7 +70,9 @@ def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outco
         Dialect.of(plan.machine, plan.assume_units),
         start_state(plan),
     )
-    findings = [*examine(program, job.trace, plan.assume_units), *job.trace.findings]
+    findings = examine(program, job.trace, plan.assume_units)
+    if not any(finding.name in ALIEN for finding in findings):
+        findings += job.trace.findings
     if _refuses(findings):
         return Outcome(name, program, None, tuple(findings), (), None)
     return _stepped(job, plan.steps, registry, findings)

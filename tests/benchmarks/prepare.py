@@ -197,7 +197,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--lines", type=int, nargs="+", default=[10_000, 100_000, 1_000_000])
     parser.add_argument("--jobs", type=int, default=50)
-    parser.add_argument("--job-lines", type=int, default=50_000)
+    parser.add_argument("--job-lines", type=int, default=100_000)
     parser.add_argument("--repeat", type=int, default=5)
     wanted = parser.parse_args()
     print(f"Python {sys.version.split()[0]}, {os.cpu_count()} cores, {RECIPE.relative_to(ROOT)}\n")

@@ -27,7 +27,7 @@ _SIGNS = (
     ("additive-job", re.compile(r"G ?0*[01] [^(;]{0,80}E ?[-+.\d]"), "a move with extruder words"),
     (
         "robot-program",
-        re.compile(r"(?:DEF|PROC|MODULE|MOVE[JLC]|PTP|LIN|/PROG|/JOB|&ACCESS)\b"),
+        re.compile(r"(?:DEF|PROC|PROGRAM|MODULE|MOVE[JLC]?|PTP|LIN|/PROG|/JOB|&ACCESS)\b"),
         "a word of a robot's language",
     ),
     ("lathe-program", re.compile(r"(?:N ?\d+ ?)?G ?(?:96|97)(?![\d.])"), "a word of a lathe"),
@@ -39,6 +39,9 @@ _SIGNS = (
 )
 """Kinds of files and what gives them away at the beginning of a line."""
 
+
+ALIEN = frozenset(("binary-file", "wide-characters", *(name for name, _, _ in _SIGNS)))
+"""Findings that tell a file of another kind: nothing else about it matters."""
 
 LIMITS = frozenset(("line-number-long", "line-too-long"))
 """Findings on lengths: a step may mend them."""

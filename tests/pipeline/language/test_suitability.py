@@ -63,7 +63,7 @@ REFUSED: dict[str, tuple[str, int, int]] = {
     "peck-of-nothing.nc": ("cycle-peck", 6, 20),
     "percent-unclosed.nc": ("cut-short", 1, 1),
     "repeated-letter.nc": ("repeated-letter", 7, 5),
-    "robot-program.nc": ("word-without-value", 1, 1),
+    "robot-program.nc": ("robot-program", 1, 1),
     "sign-behind-point.nc": ("bad-number", 6, 5),
     "slash-behind.nc": ("bad-character", 7, 5),
     "two-motion-words.nc": ("same-modal-group", 6, 4),
