@@ -81,22 +81,39 @@ class _Interpreter:
     def _piece(self, first: int, piece: Piece, stop: int) -> None:
         shift = first - piece.start
         for chunk, low, high, plain in _runs(piece.text, piece.start, stop):
-            begun = chunk.first_line + low
-            if plain and self._bulk(piece.text, chunk, low, high, begun + shift):
-                continue
-            for line in range(begun, chunk.first_line + high):
-                self._single(line + shift, piece.text, line, piece.lineage.asks.get(line))
-                if self.ended_at is not None:
+            # a cycle, a probe or nothing may be in force up to the first line that says G0 to G3
+            bulk_from = self._stated(piece.text, chunk, low, high) if plain else high
+            if bulk_from < high:
+                line = chunk.first_line + bulk_from + shift
+                if not self._singles(piece, chunk.first_line + low, line - shift, shift):
                     return
+                if self._bulk(piece.text, chunk, bulk_from, high, line):
+                    continue
+                low = bulk_from
+            if not self._singles(piece, chunk.first_line + low, chunk.first_line + high, shift):
+                return
+
+    def _singles(self, piece: Piece, begun: int, stop: int, shift: int) -> bool:
+        """Lines of a text one by one; False where the program has ended."""
+        for line in range(begun, stop):
+            self._single(line + shift, piece.text, line, piece.lineage.asks.get(line))
+            if self.ended_at is not None:
+                return False
+        return True
+
+    def _stated(self, text: Text, chunk: Chunk, low: int, high: int) -> int:
+        """From which line of a plain run on its motion is G0 to G3."""
+        code = self.state.motion
+        if code is not None and code <= CCW and code % 10 == 0:
+            return low
+        run = read_run(text, chunk, low, high, self.state.incremental)
+        if run.motion is None or run.motion.known >= len(run.rel):
+            return high
+        return low + int(run.rel[run.motion.known])
 
     def _bulk(self, text: Text, chunk: Chunk, low: int, high: int, line: int) -> bool:
         """Take a run of plain lines at once, where the state allows it."""
         state = self.state
-        first_words = chunk.letters[low]
-        code = state.motion
-        states_motion = bool(first_words & 1 << 6)  # a G on the first line: 0 to 3
-        if not states_motion and (code is None or code > CCW or code % 10):
-            return False
         if state.inverse_time:
             return False
         run = read_run(text, chunk, low, high, state.incremental)

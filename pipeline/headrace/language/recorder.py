@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from headrace.language.state import State
+from headrace.language.state import NAN, State
 from headrace.language.trace import (
     ArcColumns,
     Block,
@@ -31,7 +31,8 @@ def setting_of(state: State) -> Setting:
         flood=state.flood,
         outputs=tuple(sorted(state.outputs.items())),
         system=state.system,
-        offset=tuple(state.offset),
+        # one and the same NaN, so that settings with unknown offsets can be equal
+        offset=tuple(value if value == value else NAN for value in state.offset),
         placed=tuple(sorted(state.placed.items())),
     )
 
