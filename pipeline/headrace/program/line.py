@@ -13,11 +13,12 @@ from headrace.program.text import Text
 class Line:
     """One line of a program. `index` counts from 0 in the program."""
 
-    __slots__ = ("_at", "_job_lines", "_lineage", "_text", "index")
+    __slots__ = ("_at", "_job_lines", "_lineage", "_scan", "_text", "index")
 
     def __init__(self, index: int, text: Text, at: int, lineage: Lineage, job_lines: int) -> None:
         self.index = index
         self._job_lines = job_lines
+        self._scan: Scan | None = None
         self._text = text
         self._at = at
         self._lineage = lineage
@@ -38,7 +39,9 @@ class Line:
     @property
     def scan(self) -> Scan:
         """The line taken apart."""
-        return self._text.scan(self._at)
+        if self._scan is None:
+            self._scan = self._text.scan(self._at)
+        return self._scan
 
     @property
     def words(self) -> tuple[Word, ...]:
