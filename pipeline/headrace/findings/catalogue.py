@@ -66,6 +66,9 @@ _KINDS = (
     Kind("HRJ013", "line-number-long", _WARN,
          "line numbers have five digits at most (RS274/NGC 3.3.1)",
          "add the step `renumber` to take them out"),
+    Kind("HRJ014", "place-unknown", _REFUSE,
+         "where such a job cuts depends on where the steps, or a hand, have left the machine",
+         "export in absolute coordinates (G90)"),
     # --- L: the language ----------------------------------------------------------------------
     Kind("HRL001", "bad-character", _REFUSE, "the language has no such character outside comments",
          "take it out, or put it in a comment"),

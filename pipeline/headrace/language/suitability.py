@@ -48,6 +48,7 @@ LIMITS = frozenset(("line-number-long", "line-too-long"))
 
 WHOLE = LIMITS | {
     "no-motion",
+    "place-unknown",
     "text-after-end",
     "no-end",
     "cut-short",
@@ -93,10 +94,25 @@ def _whole(program: Program, trace: Trace, assumed_units: str | None) -> Iterato
         if not any(event.line <= first for event in units):
             what = "the job moves before any G20 or G21"
             yield Finding.of("units-not-stated", what, _at(program, first))
+    yield from _places(program, trace)
     if len({event.value for event in units}) > 1:
         yield Finding.of("units-changed", "the job uses inch and mm", _at(program, units[-1].line))
     yield from _ending(program, trace)
     yield from limits(program)
+
+
+def _places(program: Program, trace: Trace) -> Iterator[Finding]:
+    """A job that never says where, only how far: it goes on from wherever the machine stands."""
+    if not len(trace):
+        return
+    for axis, name in enumerate("XYZ"):
+        if any(np.isfinite(block.ends[axis]).any() for block in trace.blocks):
+            continue
+        lines = program.lines_with(name)
+        if len(lines):
+            what = f"every {name} counts from wherever the machine stands"
+            yield Finding.of("place-unknown", what, _at(program, int(lines[0])))
+            return
 
 
 def _ending(program: Program, trace: Trace) -> Iterator[Finding]:

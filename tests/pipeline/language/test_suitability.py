@@ -20,6 +20,7 @@ JOBS = Path(__file__).parents[2] / "jobs"
 
 READABLE: dict[str, tuple[tuple[str, int | None], ...]] = {
     "empty.nc": (("no-motion", None),),
+    "incremental-throughout.nc": (("place-unknown", 4),),
     "line-number-too-long.nc": (("line-number-long", 1),),
     "nested-comment.nc": (("comment-nested", 1),),
     "no-end-word.nc": (("no-end", 12),),
