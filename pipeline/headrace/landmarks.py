@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from headrace.language import EventKind, Trace
-from headrace.language.trace import CCW, LINE
 from headrace.program import Program
 
 _AT_ONCE = 4096
@@ -62,10 +61,10 @@ def _with_its_text(program: Program, index: int) -> int:
 
 def _first_cut(program: Program, trace: Trace) -> int | None:
     for block in trace.blocks:
-        cuts = block.line[(block.kind >= LINE) & (block.kind <= CCW)]
+        cuts = block.line[block.cuts]
         for begun in range(0, len(cuts), _AT_ONCE):
             lines = cuts[begun : begun + _AT_ONCE]
-            own = lines[program.ids(lines) < program.job_lines]
+            own = lines[program.own(lines)]
             if len(own):
                 return int(own[0])
     return None

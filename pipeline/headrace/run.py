@@ -116,9 +116,7 @@ def _stepped(
     for step in steps:
         try:
             job, report = _step(job, step, registry)
-        except HeadraceError as error:
-            if error.exit_code != 1:
-                raise
+        except JobRefused as error:
             placed = [_placed(finding, step) for finding in error.findings]
             return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
         reports.append(report)

@@ -14,4 +14,4 @@ def refusal(
 
 def place_of(program: Program, line: Line) -> Place:
     """A whole line as a place."""
-    return Place(program.name, line.index + 1, 1, max(1, len(line.text)), line.text)
+    return program.place(line.index)

@@ -7,14 +7,14 @@ import numpy.typing as npt
 
 from headrace import Job
 
-_FEED, _CW, _CCW = 1, 2, 3
+_FEED = 1
 _PLANE_XY = 17
 
 
 def first_own_move(job: Job) -> int | None:
     """The line of the first move of the job's own."""
     for block in job.trace.blocks:
-        own = np.flatnonzero(job.program.ids(block.line) < job.program.job_lines)
+        own = np.flatnonzero(job.program.own(block.line))
         if len(own):
             return int(block.line[own[0]])
     return None
@@ -28,8 +28,8 @@ def cutting_lines(job: Job) -> npt.NDArray[np.int32]:
     """
     found = [np.zeros(0, np.int32)]
     for block in job.trace.blocks:
-        feeds = (block.kind >= _FEED) & (block.kind <= _CCW)
-        feeds &= job.program.ids(block.line) < job.program.job_lines
+        feeds = block.cuts
+        feeds &= job.program.own(block.line)
         begins, ends = block.starts(2), block.ends[2]
         with np.errstate(invalid="ignore"):
             above = (begins > 0) & (ends > 0)

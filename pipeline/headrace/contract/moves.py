@@ -145,14 +145,12 @@ class _Brought:
 
     old: tuple[float, ...]
     new: tuple[float, ...]
-    job_lines: int
     waiting: list[bool]
 
     @classmethod
     def of(cls, before: Version, after: Version) -> _Brought:
         """From where the first own moves of both versions begin."""
-        job_lines = before.program.job_lines
-        return cls(_begins(before), _begins(after), job_lines, [True] * len(AXES))
+        return cls(_begins(before), _begins(after), [True] * len(AXES))
 
     def excused(self, axis: int, own: Bools, old: Floats, new: Floats) -> Bools | None:
         """Which moves still wait for the job along an axis; None where it has named a place."""
@@ -175,7 +173,7 @@ def _begins(version: Version) -> tuple[float, ...]:
     """Where the first move of the job's own begins."""
     program = version.program
     for block in version.trace.blocks:
-        rows = np.flatnonzero(program.ids(block.line) < program.job_lines)
+        rows = np.flatnonzero(program.own(block.line))
         if len(rows):
             return tuple(float(block.starts(axis)[rows[0]]) for axis in range(len(AXES)))
     return (float("nan"),) * len(AXES)
@@ -259,7 +257,7 @@ class _Comparison:
     def _places(self, old: _Moves, new: _Moves, count: int) -> list[tuple[Bools, str]]:
         own = None
         if self.brought is not None:
-            own = self.before.program.ids(old.line[:count]) < self.brought.job_lines
+            own = self.before.program.own(old.line[:count])
         found = []
         for axis, name in enumerate(AXES):
             was, now = old.ends[axis][:count], new.ends[axis][:count]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from headrace.findings import Place
 from headrace.language import Trace
@@ -26,5 +26,5 @@ class Version:
     def place(self, line: int) -> Place:
         """The whole of a line; of one of the job's own, by its number in the job."""
         view = self.program[line]
-        number = line if view.origin is None else view.origin
-        return Place(self.program.name, number + 1, 1, max(1, len(view.text)), view.text)
+        place = self.program.place(line)
+        return place if view.origin is None else replace(place, line=view.origin + 1)

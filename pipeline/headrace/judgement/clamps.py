@@ -13,7 +13,6 @@ import numpy.typing as npt
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.lines import place_of
 from headrace.language import Block, EventKind
 from headrace.language.trace import CCW
 from headrace.machine import Clamp
@@ -43,7 +42,7 @@ def clamp_findings(job: Job) -> Iterator[Finding]:
                     f"the path goes through the clamp `{clamp.name}`, which is {clamp.top:g} high"
                 )
                 line = int(block.line[rows[0]])
-                yield Finding.of("clamp-struck", what, place_of(job.program, line))
+                yield Finding.of("clamp-struck", what, job.program.place(line))
                 break
 
 

@@ -7,17 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from headrace.findings import Finding, Place
+from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import EventKind
 from headrace.program import Program
 from headrace.program.text import BOM
-
-
-def place_of(program: Program, line: int) -> Place:
-    """The whole of a line, counted from 0."""
-    text = program[line].text
-    return Place(program.name, line + 1, 1, max(1, len(text)), text)
 
 
 def as_read(finding: Finding, program: Program) -> Finding:
@@ -39,7 +33,7 @@ def length_findings(job: Job) -> Iterator[Finding]:
             length = len(job.program[line].raw.rstrip(b"\r\n"))
             if length > most:
                 what = f"a line of {length} characters, and the machine reads {most}"
-                yield Finding.of("line-over-length", what, place_of(job.program, line))
+                yield Finding.of("line-over-length", what, job.program.place(line))
                 return
 
 
@@ -48,7 +42,7 @@ def mark_findings(job: Job) -> Iterator[Finding]:
     for first, piece in job.program.numbered_pieces():
         if piece.start == 0 and bytes(piece.data[: len(BOM)]) == BOM:
             what = "a byte-order mark, which controllers read as three odd characters"
-            yield Finding.of("byte-order-mark", what, place_of(job.program, first))
+            yield Finding.of("byte-order-mark", what, job.program.place(first))
             return
 
 
@@ -57,7 +51,7 @@ def unit_findings(job: Job) -> Iterator[Finding]:
     if job.start.units == job.machine.power_up_units:
         return
     for block in job.trace.blocks:
-        own = block.line[job.program.ids(block.line) < job.program.job_lines]
+        own = block.line[job.program.own(block.line)]
         if len(own):
             stated = job.trace.events_of(EventKind.UNITS)
             if not any(event.line <= own[0] for event in stated):

@@ -14,7 +14,6 @@ from headrace.errors import JobRefused
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.judgement.extents import furthest
-from headrace.judgement.lines import place_of
 from headrace.language import Block, EventKind
 from headrace.machine import Heights
 from headrace.program import number_text
@@ -56,7 +55,7 @@ def _outside(job: Job, block: Block, axis: int, low: float, high: float) -> Find
                 f"{name}{_mm(place)} lies {_mm(out)} mm outside the travel, which here is"
                 f" {name}{_mm(low)} to {name}{_mm(high)}"
             )
-            return Finding.of("target-outside", what, place_of(job.program, int(block.line[row])))
+            return Finding.of("target-outside", what, job.program.place(int(block.line[row])))
     return None
 
 
@@ -88,7 +87,7 @@ def _behind_the_touch(job: Job) -> Iterator[Finding]:
             into = -reached[0] - thickness.most
             what = f"Z{_mm(reached[0])} goes {_mm(into)} mm deeper than the thickest sheet"
             line = int(block.line[reached[1]])
-            yield Finding.of("below-sheet", what, place_of(job.program, line))
+            yield Finding.of("below-sheet", what, job.program.place(line))
 
 
 def _mm(length: float) -> str:

@@ -9,9 +9,7 @@ import numpy.typing as npt
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.lines import place_of
 from headrace.language import EventKind, Trace
-from headrace.language.trace import CCW, LINE
 
 
 def tool_findings(job: Job) -> Iterator[Finding]:
@@ -28,7 +26,7 @@ def tool_findings(job: Job) -> Iterator[Finding]:
         later = cuts[cuts >= change.moves]
         if not len(later) or any(change.moves <= at <= later[0] for at in zeros):
             continue
-        place = place_of(job.program, change.line)
+        place = job.program.place(change.line)
         if len(later) < len(cuts):
             what = f"tool {change.value} would cut with the zero of the tool before it"
             yield Finding.of("tool-without-zero", what, place)
@@ -42,5 +40,5 @@ def _cuts(trace: Trace) -> Iterator[npt.NDArray[np.int64]]:
     """The numbers of the cutting moves, block by block."""
     begun = 0
     for block in trace.blocks:
-        yield np.flatnonzero((block.kind >= LINE) & (block.kind <= CCW)) + begun
+        yield np.flatnonzero(block.cuts) + begun
         begun += len(block)

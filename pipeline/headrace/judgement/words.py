@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.lines import place_of
 from headrace.language import EventKind
 from headrace.language.modal import AXES, SYSTEMS, g_name
 from headrace.program import Program
@@ -41,7 +40,7 @@ def dwell_findings(job: Job) -> Iterator[Finding]:
         implausible = 0 < seconds < _SHORTEST or seconds > _LONGEST
         if implausible and job.program[event.line].origin is not None:
             what = f"this machine would wait {seconds:g} s"
-            yield Finding.of("dwell-implausible", what, place_of(job.program, event.line))
+            yield Finding.of("dwell-implausible", what, job.program.place(event.line))
             return
 
 
@@ -62,4 +61,4 @@ def _worked_out(program: Program) -> Iterator[Finding]:
 
 
 def _unknown(program: Program, line: int, what: str) -> Finding:
-    return Finding.of("word-unknown-here", what, place_of(program, line))
+    return Finding.of("word-unknown-here", what, program.place(line))

@@ -7,9 +7,7 @@ from math import isnan
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.lines import place_of
-from headrace.language import Block, Event, EventKind
-from headrace.language.trace import CCW, LINE
+from headrace.language import Event, EventKind
 
 
 def zero_findings(job: Job) -> Iterator[Finding]:
@@ -28,7 +26,7 @@ def _moved(job: Job) -> Iterator[Finding]:
     for event in job.trace.events_of(EventKind.ZERO):
         moved = isinstance(event.value, tuple) and event.value[0] != "system"
         if moved and _own(job, event):
-            place = place_of(job.program, event.line)
+            place = job.program.place(event.line)
             yield Finding.of("job-moves-zero", "the job itself moves the work zero", place)
             return
 
@@ -41,15 +39,11 @@ def _homed(job: Job) -> Iterator[Finding]:
         begun = 0
         for block in job.trace.blocks:
             begun += len(block)
-            if begun > event.moves and _own(job, event) and _cuts(block):
-                place = place_of(job.program, event.line)
+            if begun > event.moves and _own(job, event) and block.cuts.any():
+                place = job.program.place(event.line)
                 what = "the job homes the machine, which takes its zero away, and cuts after that"
                 yield Finding.of("job-loses-zero", what, place)
                 return
-
-
-def _cuts(block: Block) -> bool:
-    return bool(((block.kind >= LINE) & (block.kind <= CCW)).any())
 
 
 def _untouched(job: Job) -> Iterator[Finding]:
@@ -58,8 +52,8 @@ def _untouched(job: Job) -> Iterator[Finding]:
     for block in job.trace.blocks:
         unknown = any(isnan(block.setting.offset[axis]) for axis in (0, 1))
         known = known or not unknown
-        if known and unknown and _cuts(block):
+        if known and unknown and block.cuts.any():
             line = int(block.line[0])
             what = f"work offset system {block.setting.system} is cut in, and nothing has set it"
-            yield Finding.of("zero-unknown", what, place_of(job.program, line))
+            yield Finding.of("zero-unknown", what, job.program.place(line))
             return

@@ -71,11 +71,7 @@ class Run:
 def read_run(text: Text, chunk: Chunk, start: int, stop: int, incremental: bool) -> Run:
     """What the plain lines `start` to `stop` of a chunk say; worked out once for a text."""
     key = ("run", chunk.first_line, start, stop, incremental)
-    found = text.memo.get(key)
-    if found is None:
-        found = text.memo[key] = _read(chunk, start, stop, incremental)
-    assert isinstance(found, Run)
-    return found
+    return text.once(key, lambda: _read(chunk, start, stop, incremental))
 
 
 def _read(chunk: Chunk, start: int, stop: int, incremental: bool) -> Run:

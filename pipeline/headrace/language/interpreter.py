@@ -218,11 +218,7 @@ def _cuts_unfed(block: Block) -> bool:
 def _runs(text: Text, start: int, stop: int) -> list[_Run]:
     """Runs of plain lines and of others, by chunk; worked out once for a text."""
     key = ("runs", start, stop, SHORTEST_RUN)
-    found = text.memo.get(key)
-    if found is None:
-        found = text.memo[key] = list(_found_runs(text, start, stop))
-    assert isinstance(found, list)
-    return found
+    return text.once(key, lambda: list(_found_runs(text, start, stop)))
 
 
 def _found_runs(text: Text, start: int, stop: int) -> Iterator[_Run]:

@@ -16,9 +16,9 @@ from headrace.program.columns import ODD, RARE
 Longs = npt.NDArray[np.int64]
 
 _MOST_CHARACTERS = 256
+_AT_ONCE = 1 << 16
 _LOOKED_AT = 2000
 _LONGEST = 400
-_AT_ONCE = 1 << 16
 """Kinds of files are told by their first lines that are no plain moves, and by their beginnings."""
 
 _SIGNS = (
@@ -38,7 +38,6 @@ _SIGNS = (
     ),
 )
 """Kinds of files and what gives them away at the beginning of a line."""
-
 
 ALIEN = frozenset(("binary-file", "wide-characters", *(name for name, _, _ in _SIGNS)))
 """Findings that tell a file of another kind: nothing else about it matters."""
@@ -145,11 +144,7 @@ def limits(program: Program) -> Iterator[Finding]:
 
 def _numbered_long(text: Text) -> Longs:
     """Lines of a text with a line number of more than five digits, ascending."""
-    found = text.memo.get("numbered-long")
-    if found is None:
-        found = text.memo["numbered-long"] = np.array(sorted(_long_numbers(text)), np.int64)
-    assert isinstance(found, np.ndarray)
-    return found
+    return text.once("numbered-long", lambda: np.array(sorted(_long_numbers(text)), np.int64))
 
 
 def _long_numbers(text: Text) -> Iterator[int]:
@@ -164,11 +159,7 @@ def _long_numbers(text: Text) -> Iterator[int]:
 
 def _long(text: Text) -> Longs:
     """Lines of a text that are too long, their line end not counted, ascending."""
-    found = text.memo.get("long")
-    if found is None:
-        found = text.memo["long"] = np.array(list(_long_lines(text)), np.int64)
-    assert isinstance(found, np.ndarray)
-    return found
+    return text.once("long", lambda: np.array(list(_long_lines(text)), np.int64))
 
 
 def _long_lines(text: Text) -> Iterator[int]:
@@ -180,7 +171,5 @@ def _long_lines(text: Text) -> Iterator[int]:
 
 
 def _at(program: Program, index: int) -> Place | None:
-    if index >= len(program):
-        return None
-    text = program[index].text
-    return Place(program.name, index + 1, 1, max(1, len(text)), text)
+    """The place of a line; None in a program without lines."""
+    return program.place(index) if index < len(program) else None

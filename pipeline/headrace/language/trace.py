@@ -19,7 +19,6 @@ Ints = npt.NDArray[np.int32]
 Kinds = npt.NDArray[np.uint8]
 
 RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
-KIND_NAMES = ("rapid", "feed", "cw", "ccw", "probe", "home")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,6 +77,12 @@ class Block:
     def line(self) -> Ints:
         """The line of each move (n)."""
         return self.rel + np.int32(self.base)
+
+    @property
+    def cuts(self) -> npt.NDArray[np.bool_]:
+        """Which moves are cutting ones: straight at feed, or arcs (n)."""
+        cuts: npt.NDArray[np.bool_] = (self.kind >= LINE) & (self.kind <= CCW)
+        return cuts
 
     def starts(self, axis: int) -> Floats:
         """Where each move begins along one axis (n)."""

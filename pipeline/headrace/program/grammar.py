@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from headrace.program.expression import Expression, Reader, ReadingError
+from headrace.program.numbers import plain
 
 LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")
 
@@ -99,14 +100,6 @@ class Scan:
     def fatal(self) -> Fault | None:
         """The fault behind which the line could not be read, if there is one."""
         return next((fault for fault in self.faults if fault.fatal), None)
-
-
-def plain(value: Decimal) -> str:
-    """A decimal without exponent, trailing zeros or sign of zero."""
-    text = format(value, "f")
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
 
 
 def scan(text: str) -> Scan:

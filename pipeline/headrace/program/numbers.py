@@ -5,6 +5,14 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Decimal
 
 
+def plain(value: Decimal) -> str:
+    """A decimal without exponent, trailing zeros or sign of zero."""
+    text = format(value, "f")
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
 def number_text(value: Decimal | float, places: int = 4) -> str:
     """`value` with at most `places` decimals, no exponent, no trailing zeros, never `-0`.
 
@@ -12,8 +20,4 @@ def number_text(value: Decimal | float, places: int = 4) -> str:
     ('12.5', '0', '1000')
     """
     exact = value if isinstance(value, Decimal) else Decimal(repr(float(value)))
-    rounded = exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_EVEN)
-    text = format(rounded, "f")
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return plain(exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_EVEN))

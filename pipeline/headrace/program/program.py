@@ -8,7 +8,7 @@ knows where it comes from, and what was worked out for a text serves all program
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from headrace.findings import Place
 from headrace.program.columns import BIT, COMMENT, ODD
 from headrace.program.edits import Cause, Edit
 from headrace.program.grammar import Scan
@@ -137,6 +138,16 @@ class Program:
             found[here] = piece.lineage.ids_at(lines[here] - (self._firsts[at] - piece.start))
         return found
 
+    def own(self, lines: npt.NDArray[np.integer[Any]]) -> npt.NDArray[np.bool_]:
+        """For each of some lines (n) whether it is the job's own, not one that a step added."""
+        own: npt.NDArray[np.bool_] = self.ids(lines) < self.job_lines
+        return own
+
+    def place(self, line: int) -> Place:
+        """The whole of a line."""
+        text = self[line].text
+        return Place(self.name, line + 1, 1, max(1, len(text)), text)
+
     def edited(self, edits: Iterable[Edit], cause: Cause) -> Program:
         """The next program. Raises PluginError where the edits contradict each other."""
         from headrace.program.editing import apply
@@ -161,33 +172,27 @@ def _distinct(ascending: Longs) -> Longs:
 
 def _flags(text: Text) -> npt.NDArray[np.uint8]:
     """The flags of all lines of a text (n)."""
-    found = text.memo.get("flags")
-    if found is None:
-        parts: Sequence[npt.NDArray[np.uint8]] = [chunk.flags for chunk in text.chunks]
-        found = np.concatenate(parts) if parts else np.zeros(0, np.uint8)
-        text.memo["flags"] = found
-    assert isinstance(found, np.ndarray)
-    return found
+    none = np.zeros(0, np.uint8)
+    return text.once("flags", lambda: np.concatenate([none, *(c.flags for c in text.chunks)]))
 
 
 def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
     """Lines and values of all words of a letter in a text, in order; NaN for expressions."""
-    key = ("words", letter)
-    found = text.memo.get(key)
-    if found is None:
-        lines: list[Longs] = [np.zeros(0, np.int64)]
-        values: list[npt.NDArray[np.float64]] = [np.zeros(0)]
-        for chunk in text.chunks:
-            if (chunk.letters & BIT[letter]).any():
-                at = np.flatnonzero(chunk.letter == ord(letter))
-                lines.append(chunk.line[at].astype(np.int64) + chunk.first_line)
-                values.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
-            for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
-                scanned = _scanned_values(text.scan(int(line)), letter)
-                lines.append(np.full(len(scanned), line))
-                values.append(np.array(scanned))
-        every = np.concatenate(lines)
-        order = np.argsort(every, kind="stable")
-        found = text.memo[key] = (every[order], np.concatenate(values)[order])
-    assert isinstance(found, tuple)
-    return found
+    return text.once(("words", letter), lambda: _found_words(text, letter))
+
+
+def _found_words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
+    lines: list[Longs] = [np.zeros(0, np.int64)]
+    values: list[npt.NDArray[np.float64]] = [np.zeros(0)]
+    for chunk in text.chunks:
+        if (chunk.letters & BIT[letter]).any():
+            at = np.flatnonzero(chunk.letter == ord(letter))
+            lines.append(chunk.line[at].astype(np.int64) + chunk.first_line)
+            values.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
+        for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
+            scanned = _scanned_values(text.scan(int(line)), letter)
+            lines.append(np.full(len(scanned), line))
+            values.append(np.array(scanned))
+    every = np.concatenate(lines)
+    order = np.argsort(every, kind="stable")
+    return every[order], np.concatenate(values)[order]

@@ -7,10 +7,11 @@ cache.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
 from itertools import pairwise
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ from headrace.program.columns import COMMENT, ODD, RARE, Chunk, read_columns
 from headrace.program.grammar import Scan, scan
 
 Longs = npt.NDArray[np.int64]
+Made = TypeVar("Made")
 
 CHUNK_BYTES = 1 << 20
 SMALL = 4096
@@ -90,9 +92,16 @@ class Text:
         with ThreadPoolExecutor(2) as pool:
             return tuple(pool.map(lambda bound: self._chunk(*bound), bounds))
 
+    def once(self, key: object, make: Callable[[], Made]) -> Made:
+        """What `make` gives, made once for as long as the text lives: all programs that hold the
+        text share what was worked out for it."""
+        if key not in self._made:
+            self._made[key] = make()
+        made: Made = self._made[key]
+        return made
+
     @cached_property
-    def memo(self) -> dict[object, object]:
-        """What others derived from this text, for as long as it lives."""
+    def _made(self) -> dict[object, Any]:
         return {}
 
     def _bounds(self) -> Iterator[int]:

@@ -10,10 +10,11 @@ import numpy as np
 from reference import Options, Run, Start
 
 from headrace.language import Dialect, EventKind, State, Trace, interpret
-from headrace.language.trace import CCW, CW, HOME, KIND_NAMES, RAPID
+from headrace.language.trace import CCW, CW, HOME, RAPID
 from headrace.program import Program
 
 NEAR = 1e-6
+KIND_NAMES = ("rapid", "feed", "cw", "ccw", "probe", "home")
 
 
 @dataclass(frozen=True)
