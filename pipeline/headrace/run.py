@@ -11,13 +11,13 @@ from headrace.contract import Version, check
 from headrace.errors import HeadraceError, JobRefused, PluginError
 from headrace.findings import Finding, Severity
 from headrace.job import Job
-from headrace.judgement import judge
-from headrace.judgement.lines import as_read
 from headrace.language import Dialect, State
 from headrace.language.suitability import ALIEN, examine
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program
 from headrace.recipe import CardFile, Plan, Step
+from headrace.rehearsal import rehearse
+from headrace.rehearsal.lines import as_read
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,7 @@ def _stepped(
             placed = [_placed(finding, step) for finding in error.findings]
             return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
         reports.append(report)
-    every = tuple(judge(findings, job))
+    every = tuple(rehearse(findings, job))
     result = None if _refuses(every) else job.program
     return Outcome(source.name, source, result, every, tuple(reports), job)
 

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString
 
-from headrace.judgement.extents import furthest
 from headrace.language import State, interpret
 from headrace.program import Program
+from headrace.rehearsal.extents import furthest
 
 
 def reached(text: str) -> dict[str, float]:

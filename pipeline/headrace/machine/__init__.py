@@ -8,11 +8,12 @@ from headrace.machine.description import (
     Machine,
     Pause,
     Probe,
+    Shoe,
     Spindle,
     WorkZero,
 )
 from headrace.machine.heights import Heights
-from headrace.machine.setup import Clamp, Plate, Setup, Sheet
+from headrace.machine.setup import Clamp, Plate, Setup, Sheet, Tool
 from headrace.machine.span import Span
 from headrace.machine.unknown import needed
 
@@ -29,8 +30,10 @@ __all__ = [
     "Probe",
     "Setup",
     "Sheet",
+    "Shoe",
     "Span",
     "Spindle",
+    "Tool",
     "WorkZero",
     "needed",
 ]

@@ -116,7 +116,8 @@ class Spindle:
 class Probe:
     """The straight probe: its word, its feeds and the numbers that it accepts.
 
-    `lowest_target` is the least Z number, as shown, that the controller lets a probe aim at.
+    `lowest_target` is the least Z number, as shown, that the controller lets a probe aim at;
+    `lead` is how far the clip's lead lets the head go sideways.
     """
 
     word: str
@@ -124,6 +125,7 @@ class Probe:
     slow: float
     lowest_target: float | None
     reaction: float
+    lead: float | None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Probe:
@@ -134,7 +136,16 @@ class Probe:
             slow=float(data["slow"]),
             lowest_target=None if lowest is None else float(lowest),
             reaction=float(data.get("reaction", 0.01)),
+            lead=_length(data.get("lead")),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Shoe:
+    """The extraction shoe: how wide it is, and how far its stiff part reaches below the collet."""
+
+    diameter: float
+    below_collet: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +201,10 @@ class Machine:
     name: str
     axes: Mapping[str, Axis]
     bed: float | None
+    spoilboard: float | None
+    nut: float | None
+    shoe: Shoe | None
+    rapids: str | None
     margin: float
     homing: Homing
     machine_moves: bool
@@ -211,6 +226,7 @@ class Machine:
     line_end: str
     tool_change: str
     outputs: Mapping[str, str]
+    hold_down: str | None
     park: Mapping[str, float]
     card: Card
 
@@ -220,10 +236,15 @@ class Machine:
         limits = data.get("soft-limits", {})
         line = data.get("line", {})
         probe = data.get("probe")
+        shoe = data.get("shoe")
         return cls(
             name=data["name"],
             axes={letter: Axis.of(axis) for letter, axis in data["axes"].items()},
             bed=data.get("bed"),
+            spoilboard=_length(data.get("spoilboard")),
+            nut=_length(data.get("nut")),
+            shoe=None if shoe is None else Shoe(shoe["diameter"], shoe["below-collet"]),
+            rapids=data.get("rapids"),
             margin=float(data.get("margin", 1.0)),
             homing=Homing.of(data["homing"]),
             machine_moves=bool(data.get("machine-moves", False)),
@@ -245,6 +266,11 @@ class Machine:
             line_end={"LF": "\n", "CRLF": "\r\n"}[line.get("end", "LF")],
             tool_change=data.get("tool-change", "by-hand"),
             outputs=dict(data.get("outputs", {})),
+            hold_down=data.get("hold-down"),
             park={axis: float(value) for axis, value in data.get("park", {}).items()},
             card=Card.of(data.get("card", {})),
         )
+
+
+def _length(value: float | None) -> float | None:
+    return None if value is None else float(value)

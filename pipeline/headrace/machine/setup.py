@@ -15,11 +15,14 @@ from headrace.machine.span import Span
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The sheet: measured thickness, and its corner in machine coordinates."""
+    """The sheet: measured thickness, its corner in machine coordinates, what the jobs' Z0 is
+    (`top` or `bed`), and how far a through cut may go into the spoilboard."""
 
     thickness: Span | None
     corner: tuple[float, float] | None
     size: tuple[float, float] | None
+    zero: str
+    overcut: float | None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Sheet:
@@ -28,6 +31,8 @@ class Sheet:
             thickness=None if thickness is None else Span.of(thickness),
             corner=_pair(data.get("corner")),
             size=_pair(data.get("size")),
+            zero=data.get("zero", "top"),
+            overcut=_length(data.get("overcut")),
         )
 
 
@@ -41,8 +46,27 @@ class Plate:
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Plate:
         thickness = data.get("thickness")
+        return cls(thickness=_length(thickness), at=_pair(data.get("at")))
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """The bit in the collet: how far it stands out, how wide it cuts, how far up from the tip, and
+    the highest speed that is marked on it (rev/min)."""
+
+    stick_out: Span | None
+    diameter: float | None
+    flute: float | None
+    fastest: float | None
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Tool:
+        stick_out = data.get("stick-out")
         return cls(
-            thickness=None if thickness is None else float(thickness), at=_pair(data.get("at"))
+            stick_out=None if stick_out is None else Span.of(stick_out),
+            diameter=_length(data.get("diameter")),
+            flute=_length(data.get("flute")),
+            fastest=_length(data.get("fastest")),
         )
 
 
@@ -63,20 +87,19 @@ class Setup:
     name: str
     sheet: Sheet
     plate: Plate
-    stick_out: Span | None
+    tool: Tool
     safe_height: float | None
     clamps: tuple[Clamp, ...]
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Setup:
         """From a mapping that the set-up schema has accepted."""
-        stick_out = data.get("tool", {}).get("stick-out")
         safe_height = data.get("safe-height")
         return cls(
             name=data.get("name", ""),
             sheet=Sheet.of(data.get("sheet", {})),
             plate=Plate.of(data.get("plate", {})),
-            stick_out=None if stick_out is None else Span.of(stick_out),
+            tool=Tool.of(data.get("tool", {})),
             safe_height=None if safe_height is None else float(safe_height),
             clamps=tuple(
                 Clamp(
@@ -92,3 +115,7 @@ class Setup:
 
 def _pair(value: Any) -> tuple[float, float] | None:
     return None if value is None else (float(value[0]), float(value[1]))
+
+
+def _length(value: float | None) -> float | None:
+    return None if value is None else float(value)

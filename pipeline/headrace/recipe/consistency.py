@@ -29,6 +29,10 @@ def machine_findings(machine: Node) -> list[Finding]:
         found.extend(_homed_number(machine, data, letter))
         found.extend(_park(machine, data, letter))
     found.extend(_spindle_and_probe(machine, data))
+    word = data.get("hold-down")
+    if word is not None and word not in data.get("outputs", {}):
+        what = f"`hold-down` is {word}, which is none of the `outputs`"
+        found.append(_contradiction(machine, ("hold-down",), what, "name it in `outputs` too"))
     if data.get("card", {}).get("names", "short") == "short":
         extension = data.get("card", {}).get("extension", "NC")
         if len(extension) > 3:

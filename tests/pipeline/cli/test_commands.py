@@ -402,7 +402,7 @@ def test_kinds_of_the_card_are_all_used_somewhere() -> None:
     source = Path(headrace.__file__).parent
     used: set[str] = set()
     for path in source.rglob("*.py"):
-        if path.name != "catalogue.py":
+        if path.parent.name != "kinds":
             tree = ast.parse(path.read_text(encoding="utf-8"))
             used |= {str(n.value) for n in ast.walk(tree) if isinstance(n, ast.Constant)}
     ours = {kind.name for kind in CATALOGUE.values() if kind.id.startswith("HRC")}

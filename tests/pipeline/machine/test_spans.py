@@ -166,4 +166,4 @@ def test_an_empty_set_up_knows_nothing() -> None:
     assert (setup.name, setup.clamps) == ("", ())
     assert setup.sheet.thickness is setup.sheet.corner is setup.sheet.size is None
     assert setup.plate.thickness is setup.plate.at is None
-    assert setup.stick_out is setup.safe_height is None
+    assert setup.tool.stick_out is setup.safe_height is None

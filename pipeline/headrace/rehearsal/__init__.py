@@ -1,4 +1,4 @@
-"""The last word on a prepared job: what there is to tell of it, and whether it may be written."""
+"""The rehearsal: a prepared job run on the described machine, and all there is to tell of it."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ from collections.abc import Iterator, Sequence
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.clamps import clamp_findings
-from headrace.judgement.lines import as_read, length_findings, mark_findings, unit_findings
-from headrace.judgement.reach import reach_findings
-from headrace.judgement.tools import tool_findings
-from headrace.judgement.words import dwell_findings, word_findings
-from headrace.judgement.zeros import zero_findings
 from headrace.language.suitability import LIMITS, WHOLE, limits
+from headrace.rehearsal.clamps import clamp_findings
+from headrace.rehearsal.lines import as_read, length_findings, mark_findings, unit_findings
+from headrace.rehearsal.reach import reach_findings
+from headrace.rehearsal.tools import tool_findings
+from headrace.rehearsal.words import dwell_findings, word_findings
+from headrace.rehearsal.zeros import zero_findings
 
-__all__ = ["judge"]
+__all__ = ["rehearse"]
 
 
-def judge(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
+def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
     """What there is to say in the end: of the source as a whole, of every line as it is now, and
     of what the program does on the described machine.
 

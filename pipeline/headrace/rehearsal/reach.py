@@ -13,10 +13,10 @@ from math import isnan
 from headrace.errors import JobRefused
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.judgement.extents import furthest
 from headrace.language import Block, EventKind
 from headrace.machine import Heights
 from headrace.program import number_text
+from headrace.rehearsal.extents import furthest
 
 _NEAR = 1e-6
 _INTO_BED = 2.0

@@ -1,0 +1,1 @@
+"""Kinds of findings, one module an area."""
