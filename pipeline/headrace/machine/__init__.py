@@ -15,7 +15,7 @@ from headrace.machine.description import (
 from headrace.machine.heights import Heights
 from headrace.machine.setup import Clamp, Plate, Setup, Sheet, Tool
 from headrace.machine.span import Span
-from headrace.machine.unknown import needed
+from headrace.machine.unknown import needed, unknown
 
 __all__ = [
     "Axis",
@@ -36,4 +36,5 @@ __all__ = [
     "Tool",
     "WorkZero",
     "needed",
+    "unknown",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TypeVar
 
 from headrace.errors import JobRefused
-from headrace.findings import Finding
+from headrace.findings import Finding, Place
 
 T = TypeVar("T")
 
@@ -28,3 +28,15 @@ def needed(value: T | None, field: str, purpose: str) -> T:
             ]
         )
     return value
+
+
+def unknown(field: str, question: str, place: Place | None = None) -> Finding:
+    """That a `question` (such as "whether the nut clears the clamps") stays open, as the `field`
+    that would answer it is not given."""
+    owner, name = field.split(".", 1)
+    return Finding.of(
+        "cannot-tell",
+        f"cannot tell {question}: {field} is not given",
+        place,
+        remedy=f"fill in `{name}` in the {owner} file",
+    )
