@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from headrace.contract.version import SAME, Breach, Version
 from headrace.language import Event, EventKind
-from headrace.plugins.transform import Facet
+from headrace.plugins.contract import Facet
+from headrace.proof.path import SAME
+from headrace.proof.version import Breach, Version
 
 _FACETS: Mapping[EventKind, Facet] = {
     EventKind.DWELL: Facet.DWELL,
@@ -38,13 +39,13 @@ def _first(before: Version, after: Version, facet: Facet) -> Breach | None:
     for first, second in zip(old, new, strict=False):
         if not _same(first, second):
             what = f"{facet.value} (was {first.value!r}, is {second.value!r})"
-            return what, after.place(second.line)
+            return Breach(what, before.place(first.line), after.place(second.line))
     if len(old) > len(new):
         lost = old[len(new)]
-        return f"{facet.value} (lost: {lost.kind})", before.place(lost.line)
+        return Breach(f"{facet.value} (lost: {lost.kind})", before.place(lost.line))
     if len(new) > len(old):
         added = new[len(old)]
-        return f"{facet.value} (added: {added.kind})", after.place(added.line)
+        return Breach(f"{facet.value} (added: {added.kind})", None, after.place(added.line))
     return None
 
 

@@ -8,14 +8,14 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from headrace.contract.version import Breach
-from headrace.plugins.transform import Facet
+from headrace.plugins.contract import Facet
 from headrace.program import Piece, Program
+from headrace.proof.version import Breach
 
 Bools = npt.NDArray[np.bool_]
 
-_COMMENT = re.compile(rb"\((?:[^()\r\n]|\([^()\r\n]*\))*\)|\([^\r\n]*|;[^\r\n]*")
-_NUMBER = re.compile(rb"(?mi)^([ \t]*/?)[ \t]*N([ \t]*[0-9][0-9 \t]*)")
+_COMMENT = re.compile(rb"\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\)|\([^\r\n]*|;[^\r\n]*")
+_NUMBER = re.compile(rb"(?mi)^([ \t]*+/?)[ \t]*+N([ \t]*+[0-9][0-9 \t]*+)")
 _EFFECTS = frozenset(Facet) - {Facet.COMMENTS, Facet.LINE_NUMBERS}
 
 
@@ -28,14 +28,14 @@ def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator
         for text in _touched(old, new)
     )
     if Facet.COMMENTS not in may and _COMMENT.findall(was) != _COMMENT.findall(now):
-        yield "comments", None
+        yield Breach("comments")
     was, now = _COMMENT.sub(b"", was), _COMMENT.sub(b"", now)
     if _squeezed(was) == _squeezed(now):
         return
     if Facet.LINE_NUMBERS not in may and _numbers(was) != _numbers(now):
-        yield "line numbers", None
+        yield Breach("line numbers")
     if not may & _EFFECTS and _words(was) != _words(now):
-        yield "words", None
+        yield Breach("words")
 
 
 def _squeezed(text: bytes) -> bytes:

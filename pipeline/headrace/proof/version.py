@@ -8,12 +8,25 @@ from headrace.findings import Place
 from headrace.language import Trace
 from headrace.program import Program
 
-SAME = 1e-6
-"""Positions, feeds and times that differ by less (mm, mm/min, s) are the same: far below any
-controller's least increment, far above the rounding of the arithmetic."""
 
-Breach = tuple[str, Place | None]
-"""What was changed, and where."""
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """What was changed; the line as it was, and the line as it is now."""
+
+    what: str
+    was: Place | None = None
+    now: Place | None = None
+
+    @property
+    def place(self) -> Place | None:
+        """Where to look first: the line as it was."""
+        return self.was or self.now
+
+    def __str__(self) -> str:
+        both = self.was is not None and self.now is not None and self.was != self.now
+        if not both or self.now is None:
+            return self.what
+        return f"{self.what}; the line is now `{self.now.excerpt.strip()}`"
 
 
 @dataclass(frozen=True, slots=True)

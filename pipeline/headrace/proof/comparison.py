@@ -1,0 +1,278 @@
+"""Comparing paths: the same places, in the same way, under the same settings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.findings import Place
+from headrace.language.modal import AXES
+from headrace.plugins.contract import Contract, Facet
+from headrace.program import number_text
+from headrace.proof.chains import chain
+from headrace.proof.path import SAME, Bools, Floats, Path, at_place
+from headrace.proof.version import Breach
+
+SETTINGS = (
+    (Facet.SPINDLE, ("spindle", "speed"), "the spindle at a cutting move"),
+    (Facet.OUTPUTS, ("mist", "flood", "outputs"), "the outputs at a cutting move"),
+    (Facet.TOOL, ("tool",), "the tool of a cutting move"),
+    (Facet.WORK_ZERO, ("system",), "the work offset system of a cutting move"),
+    (Facet.FEED, ("inverse_time",), "what the feed of a move means"),
+)
+_FIRST_WINDOW = 64
+
+_Difference = tuple[Bools, Callable[[int], str]]
+
+
+@dataclass(slots=True, eq=False)
+class Brought:
+    """Where the steps bring the machine before the job's own part begins.
+
+    A step that moves the machine or the zero may leave it elsewhere than before. As long as the
+    job's own moves name no place along an axis, they stay where the steps brought it: `old` and
+    `new` are these places, `waiting` tells of each axis whether that still holds.
+    """
+
+    old: tuple[float, ...]
+    new: tuple[float, ...]
+    waiting: list[bool] = field(default_factory=lambda: [True] * len(AXES))
+
+    def excused(
+        self, axis: int, own: Bools, old: tuple[Floats, Floats], new: tuple[Floats, Floats]
+    ) -> tuple[Bools, Bools] | None:
+        """Which moves wait for the job along an axis where they begin, and which still where they
+        end; None where the job has named a place. `old` and `new` are starts and ends."""
+        if not self.waiting[axis] or not len(own):
+            return None
+        begins, ends = (
+            at_place(was, self.old[axis]) & at_place(now, self.new[axis])
+            for was, now in zip(old, new, strict=True)
+        )
+        still: Bools = np.logical_and.accumulate(ends | ~own)
+        begun = np.concatenate([[True], still[:-1]])
+        self.waiting[axis] = bool(still[-1])
+        return begins & begun & own, still & own
+
+    def passed(self) -> None:
+        """A block came out equal: an axis that differed at the beginning no longer waits."""
+        self.waiting = [
+            waits and old == new
+            for waits, old, new in zip(self.waiting, self.old, self.new, strict=True)
+        ]
+
+
+@dataclass(slots=True, eq=False)
+class Comparison:
+    """Comparing stretch by stretch, under one contract.
+
+    `was` and `now` give the places of lines on both sides; `own` which lines of the first are the
+    job's. `moves` counts what was compared, `deviation` is the largest distance found (mm).
+    """
+
+    contract: Contract
+    was: Callable[[int], Place | None]
+    now: Callable[[int], Place | None]
+    own: Callable[[npt.NDArray[np.int32]], Bools]
+    brought: Brought | None = None
+    moves: int = 0
+    deviation: float = 0.0
+
+    def of(self, old: Path, new: Path) -> Breach | None:
+        """The first difference between some moves and those in their place."""
+        if self.contract.affine is not None:
+            old = old.mapped(self.contract.affine)
+        within = self.contract.within
+        at = there = 0
+        window = _FIRST_WINDOW if within else max(len(old), len(new))
+        while at < len(old) and there < len(new):
+            size = min(window, len(old) - at, len(new) - there)
+            first, second = (
+                old.where(slice(at, at + size)),
+                new.where(slice(there, there + size)),
+            )
+            wrong = self._first_wrong(first, second)
+            fine = size if wrong is None else wrong[0]
+            self._tally(first, second, fine)
+            at, there = at + fine, there + fine
+            window *= 4
+            if wrong is None:
+                continue
+            step = self._chain(old, at, new, there) if within else None
+            if step is None:
+                return self._breach(wrong[1], old, at, new, there)
+            at, there = at + step[0], there + step[1]
+            window = _FIRST_WINDOW
+        if at < len(old):
+            return Breach("the number of moves: one is lost", self.was(int(old.line[at])))
+        if there < len(new):
+            return Breach("the number of moves: one is added", None, self.now(int(new.line[there])))
+        return None
+
+    def _breach(self, what: str, old: Path, at: int, new: Path, there: int) -> Breach:
+        return Breach(what, self.was(int(old.line[at])), self.now(int(new.line[there])))
+
+    def _tally(self, old: Path, new: Path, count: int) -> None:
+        self.moves += count
+        if not count:
+            return
+        off = np.zeros(count)
+        for axis in range(3):
+            apart = old.ends[axis][:count] - new.ends[axis][:count]
+            if old.placed[axis] is None and self.brought is None:
+                off += np.nan_to_num(apart) ** 2
+            else:  # a zero that was moved changes the numbers, not the path
+                known = np.abs(np.nan_to_num(apart))
+                off += np.where(known <= max(self.contract.within, SAME), known, 0.0) ** 2
+        self.deviation = max(self.deviation, float(np.sqrt(off.max())))
+
+    def _chain(self, old: Path, at: int, new: Path, there: int) -> tuple[int, int] | None:
+        """How many old moves and how many new ones say the same within the tolerance."""
+        within = self.contract.within
+        for single, one, other, begun, swapped in (
+            (old, at, new, there, False),
+            (new, there, old, at, True),
+        ):
+            found = chain(single, one, other, begun, within)
+            if found is None:
+                continue
+            old_rows = slice(at, at + (found.count if swapped else 1))
+            new_rows = slice(there, there + (1 if swapped else found.count))
+            if not self._alike_settings(old.where(old_rows), new.where(new_rows)):
+                continue
+            self.moves += found.count if swapped else 1
+            self.deviation = max(self.deviation, found.deviation)
+            return (found.count, 1) if swapped else (1, found.count)
+        return None
+
+    def _alike_settings(self, old: Path, new: Path) -> bool:
+        """Whether a move and its chain are cut in the same way."""
+        rest = [*old.starts[3:], *old.ends[3:], *new.starts[3:], *new.ends[3:]]
+        if any(len(np.unique(column)) > 1 and not np.isnan(column).all() for column in rest):
+            return False
+        one, many = (old, new) if len(old) == 1 else (new, old)
+        if (
+            Facet.FEED not in self.contract.facets
+            and (np.abs(many.feed - one.feed[0]) > SAME).any()
+        ):
+            return False
+        setting = one.settings[int(one.which[0])]
+        others = {int(which) for which in many.which}
+        return all(
+            getattr(setting, name) == getattr(many.settings[which], name)
+            for facet, names, _ in SETTINGS
+            if facet not in self.contract.facets
+            for name in names
+            for which in others
+        )
+
+    def _first_wrong(self, old: Path, new: Path) -> tuple[int, str] | None:
+        wrong = [
+            (int(np.argmax(bad)), what) for bad, what in self._differences(old, new) if bad.any()
+        ]
+        if not wrong:
+            return None
+        at, what = min(wrong, key=lambda found: found[0])
+        return at, what(at)
+
+    def _differences(self, old: Path, new: Path) -> Iterator[_Difference]:
+        """For each view, where moves differ, one for one."""
+        cuts, arcs = old.cuts, old.arcs
+        yield old.kind != new.kind, lambda _: "the kind of a move"
+        yield from self._places(old, new, cuts)
+        if arcs.any():
+            limits = (self._slack, self._slack, self._turn_slack(old), SAME)
+            changed = [
+                _differ(old.arc[row], new.arc[row], limit) for row, limit in enumerate(limits)
+            ]
+            yield arcs & np.logical_or.reduce(changed), lambda _: "an arc"
+        if Facet.FEED not in self.contract.facets:
+            feeds = (old.feed, new.feed)
+            yield cuts & _differ(*feeds), lambda at: f"the feed of a move ({_said(*feeds, at)})"
+        for facet, names, what in SETTINGS:
+            for name in names if facet not in self.contract.facets else ():
+                other = _setting_changes(old, new, name)
+                if other is not None:
+                    yield cuts & other, lambda _, what=what: what  # type: ignore[misc]
+
+    @property
+    def _slack(self) -> float:
+        return SAME + self.contract.within
+
+    def _turn_slack(self, old: Path) -> Floats | float:
+        if not self.contract.within:
+            return SAME
+        u, v = old.starts[0] - old.arc[0], old.starts[1] - old.arc[1]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share: Floats = SAME + 2 * self.contract.within / np.maximum(np.hypot(u, v), 1e-9)
+        return np.where(np.isnan(share), SAME, np.minimum(share, 0.1))
+
+    def _places(self, old: Path, new: Path, cuts: Bools) -> Iterator[_Difference]:
+        own = None if self.brought is None else self.own(old.line)
+        for axis, name in enumerate(AXES):
+            was, now = (old.starts[axis], old.ends[axis]), (new.starts[axis], new.ends[axis])
+            limit = self._slack if axis < 3 else SAME
+            begins, ends = (_differ(a, b, limit) for a, b in zip(was, now, strict=True))
+            # what a line says in machine coordinates holds whatever numbers are in force
+            stays = _same_place(old.placed[axis], new.placed[axis])
+            begins &= ~_same_place(old.held[axis], new.held[axis])
+            ends &= ~stays
+            place = old.placed[axis]
+            if place is not None:
+                ends |= np.isnan(was[1]) & ~np.isnan(place) & ~stays
+            if self.brought is not None and own is not None:
+                excused = self.brought.excused(axis, own, was, now)
+                if excused is not None:
+                    begins &= ~excused[0]
+                    ends &= ~excused[1]
+            yield (
+                ends,
+                lambda at, name=name, was=was, now=now: (  # type: ignore[misc]
+                    f"where a move goes in {name} ({_said(was[1], now[1], at)})"
+                ),
+            )
+            yield (
+                begins & cuts,
+                lambda at, name=name, was=was, now=now: (  # type: ignore[misc]
+                    f"where a cut begins in {name} ({_said(was[0], now[0], at)})"
+                ),
+            )
+
+
+def _same_place(old: Floats | None, new: Floats | None) -> Bools | np.bool_:
+    """Where both stand at one place in machine coordinates."""
+    if old is None or new is None:
+        return np.False_
+    same: Bools = np.abs(old - new) <= SAME
+    return same
+
+
+def _said(old: Floats, new: Floats, at: int) -> str:
+    was, now = (
+        "unknown" if np.isnan(value) else number_text(float(value), 6)
+        for value in (old[at], new[at])
+    )
+    return f"was {was}, is {now}"
+
+
+def _setting_changes(old: Path, new: Path, name: str) -> Bools | None:
+    """Where a setting differs; None where it is one and the same throughout."""
+    values: dict[object, int] = {}
+    tables = [
+        np.array([values.setdefault(getattr(s, name), len(values)) for s in path.settings], int)
+        for path in (old, new)
+    ]
+    if len(values) < 2 or not len(old):
+        return None
+    changes: Bools = tables[0][old.which] != tables[1][new.which]
+    return changes
+
+
+def _differ(old: Floats, new: Floats, limit: Floats | float = SAME) -> Bools:
+    """Where a known number changed; what was unknown before may be known now."""
+    with np.errstate(invalid="ignore"):
+        bad: Bools = ~(np.abs(old - new) <= limit) & ~np.isnan(old)
+    return bad

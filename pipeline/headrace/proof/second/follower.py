@@ -1,0 +1,383 @@
+"""Following a program line by line: where it goes, and under what conditions."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+from headrace.proof.second.bare import Words, words_of
+from headrace.proof.second.drilling import CYCLES, Hole, drilled
+
+NAN = float("nan")
+_NUMBER = re.compile(rb"[-+0-9.]*")
+LETTERS = (b"X", b"Y", b"Z", b"A", b"B", b"C")
+_AXES = {letter: axis for axis, letter in enumerate(LETTERS)}
+_PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
+_CENTRES = (b"I", b"J", b"K")
+_FULL = 1e-6
+"""Ends nearer than this to the start (mm) make an arc a full circle."""
+RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
+
+Place = list[float]
+
+
+class Conditions(NamedTuple):
+    """What holds for a while: spindle, outputs, tool, work offset system, meaning of the feed."""
+
+    spindle: str | None = None
+    speed: float | None = None
+    mist: bool = False
+    flood: bool = False
+    outputs: tuple[tuple[int, bool], ...] = ()
+    tool: int | None = None
+    system: int = 1
+    inverse_time: bool = False
+
+
+class Move(NamedTuple):
+    """One move: mm, degrees, mm/min; NaN for unknown. `placed` are axes sent to a place in machine
+    coordinates; `arc` is centre, turn (rad) and plane."""
+
+    line: int
+    kind: int
+    start: tuple[float, ...]
+    end: tuple[float, ...]
+    feed: float
+    placed: tuple[float, ...]
+    arc: tuple[float, float, float, float] | None
+    conditions: Conditions
+
+
+class Dialect(NamedTuple):
+    """What the described controller adds to the language: M codes of outputs, the code (times
+    ten) that runs to the homing switches."""
+
+    outputs: Mapping[int, str]
+    homing: int | None = None
+
+
+class Follower:
+    """A state that is led from line to line. `moves` are those since they were last taken."""
+
+    def __init__(self, inch: bool, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.at: Place = [NAN] * 6
+        self.placed: Place = [NAN] * 6
+        self.code: int | None = None
+        self.plane = 17
+        self.inch = inch
+        self.incremental = False
+        self.absolute_centres = False
+        self.feed = NAN
+        self.selected: int | None = None
+        self.to_r = False
+        self.hole = Hole()
+        self.conditions = Conditions()
+        self.moves: list[Move] = []
+        self.begun = False
+        self.framed = False
+        self.ended = False
+        self.closed = 0
+
+    @property
+    def modes(self) -> tuple[object, ...]:
+        """All but numbers that a plain move depends on."""
+        return (self.code, self.plane, self.inch, self.incremental, self.absolute_centres,
+                self.conditions.inverse_time, self.ended)  # fmt: skip
+
+    @property
+    def factor(self) -> float:
+        return 25.4 if self.inch else 1.0
+
+    def take(self) -> list[Move]:
+        """The moves since the last call."""
+        moves, self.moves = self.moves, []
+        return moves
+
+    def line(self, number: int, line: bytes) -> None:
+        """Follow one bare line."""
+        if self.ended or line == b"\n":
+            return
+        if line.startswith(b"%"):
+            self.ended = self.framed or self.begun
+            self.framed = True
+            return
+        self.begun = True
+        words, whole = words_of(line)
+        if not whole:
+            self._close(words)
+            return
+        self._do(number, words)
+
+    def _close(self, words: Words) -> None:
+        """A line that cannot be followed: whatever it may have changed is unknown."""
+        self.closed += 1
+        modes = [word for word in words if word[0] in (b"G", b"M", b"S", b"T", b"L")]
+        self._modes(*_sorted(modes))
+        self.at = [NAN] * 6
+        self.placed = [NAN] * 6
+        self.feed = NAN
+
+    def _do(self, number: int, words: Words) -> None:
+        g, m, values = _sorted(words)
+        moving = self._modes(g, m, values)
+        if moving:
+            self._move(number, g, values)
+        if m & {2, 30}:
+            self.ended = True
+
+    def _modes(self, g: set[int], m: set[int], values: dict[bytes, float]) -> bool:
+        """Everything but motion, in the order of table 8; gives whether the axis words move."""
+        held = self.conditions
+        if g & {930, 940}:
+            held = held._replace(inverse_time=930 in g)
+        if b"F" in values and not held.inverse_time:
+            self.feed = values[b"F"]
+        if b"S" in values:
+            held = held._replace(speed=values[b"S"])
+        if b"T" in values:
+            self.selected = round(values[b"T"])
+        if 6 in m:
+            held = held._replace(tool=self.selected, spindle="off")
+        for code, way in ((3, "cw"), (4, "ccw"), (5, "off")):
+            if code in m:
+                held = held._replace(spindle=way)
+        self.conditions = self._outputs(held, m)
+        for code in g & {170, 180, 190}:
+            self.plane = code // 10
+        if g & {200, 210}:
+            self.inch = 200 in g
+        systems = g & {540, 550, 560, 570, 580, 590, 591, 592, 593}
+        if systems:
+            self._renumber(range(6))
+            system = _SYSTEMS[next(iter(systems))]
+            self.conditions = self.conditions._replace(system=system)
+        if g & {900, 910}:
+            self.incremental = 910 in g
+        if g & {901, 911}:
+            self.absolute_centres = 901 in g
+        if g & {980, 990}:
+            self.to_r = 990 in g
+        return self._renumbered(g, values)
+
+    def _outputs(self, held: Conditions, m: set[int]) -> Conditions:
+        if 7 in m:
+            held = held._replace(mist=True)
+        if 8 in m:
+            held = held._replace(flood=True)
+        if 9 in m:
+            held = held._replace(mist=False, flood=False)
+        wired = {code for code in m & self.dialect.outputs.keys() if code not in (7, 8, 9)}
+        if wired:
+            states = {**dict(held.outputs), **dict.fromkeys(wired, True)}
+            held = held._replace(outputs=tuple(sorted(states.items())))
+        return held
+
+    def _renumbered(self, g: set[int], values: dict[bytes, float]) -> bool:
+        """What takes the axis words for itself; gives whether they are left for a motion."""
+        named = [axis for letter, axis in _AXES.items() if letter in values]
+        if 920 in g:
+            for axis in named:
+                self.placed[axis] = NAN
+                self.at[axis] = values[LETTERS[axis]] * (self.factor if axis < 3 else 1.0)
+            return False
+        if g & {921, 922, 923, 100}:
+            self._renumber(range(6))
+            return False
+        if g & {280, 300}:
+            self._renumber(named or range(6))
+            return False
+        return True
+
+    def _renumber(self, axes: range | list[int]) -> None:
+        """The numbers of some axes are not known any more."""
+        for axis in axes:
+            self.at[axis] = NAN
+
+    def _move(self, number: int, g: set[int], values: dict[bytes, float]) -> None:
+        for stated in g & _MOTIONS:
+            if stated != self.code:
+                self.hole = Hole()
+            self.code = stated
+        target = self._target(values, machine=530 in g)
+        feed = values.get(b"F", NAN) if self.conditions.inverse_time else self.feed * self.factor
+        code = self.code
+        if code in CYCLES and (target or g & _MOTIONS):
+            self._drill(number, code, values, target, feed)
+        elif not target or code is None or code == 800:
+            return
+        elif 530 in g:
+            end = list(self.at)
+            for axis, value in target.items():
+                end[axis] = NAN
+                self.placed[axis] = value
+            self._go(number, code // 10, end, feed)
+        elif code == 382:
+            end = [target.get(axis, value) for axis, value in enumerate(self.at)]
+            self._go(number, PROBE, end, feed)
+            self._renumber([axis for axis in target if axis < 3])
+        elif code in (20, 30):
+            end = [target.get(axis, value) for axis, value in enumerate(self.at)]
+            self._go(number, code // 10, end, feed, self._arc(values, end, code == 20))
+        elif code in (0, 10):
+            end = [target.get(axis, value) for axis, value in enumerate(self.at)]
+            for axis in target:
+                self.placed[axis] = NAN
+            if not self.conditions.inverse_time and _turns(self.at, end):
+                feed = self.feed
+            self._go(number, code // 10, end, feed)
+        else:
+            self._close([])
+
+    def _target(self, values: dict[bytes, float], machine: bool) -> dict[int, float]:
+        target = {}
+        for letter, axis in _AXES.items():
+            if letter in values:
+                value = values[letter] * (self.factor if axis < 3 else 1.0)
+                relative = self.incremental and not machine
+                target[axis] = value + self.at[axis] if relative else value
+        return target
+
+    def _go(
+        self,
+        number: int,
+        kind: int,
+        end: Place,
+        feed: float,
+        arc: tuple[float, float, float, float] | None = None,
+    ) -> None:
+        if arc is not None:
+            for axis, (old, new) in enumerate(zip(self.at, end, strict=True)):
+                if old != new:
+                    self.placed[axis] = NAN
+        self.moves.append(
+            Move(
+                number, kind, tuple(self.at), tuple(end), NAN if kind == RAPID else feed,
+                tuple(self.placed), arc, self.conditions,
+            )
+        )  # fmt: skip
+        self.at = end
+
+    def _arc(
+        self, values: dict[bytes, float], end: Place, clockwise: bool
+    ) -> tuple[float, float, float, float]:
+        """Centre, turn and plane of an arc from here (3.5.3)."""
+        u, v, _ = _PLANES[self.plane]
+        start = (self.at[u], self.at[v])
+        stop = (end[u], end[v])
+        if b"R" in values:
+            centre, turn = _by_radius(start, stop, values[b"R"] * self.factor, clockwise)
+            return (*centre, turn, float(self.plane))
+        shift = [values.get(_CENTRES[axis], 0.0) * self.factor for axis in (u, v)]
+        base = (0.0, 0.0) if self.absolute_centres else start
+        centre = (base[0] + shift[0], base[1] + shift[1])
+        if math.hypot(stop[0] - start[0], stop[1] - start[1]) < _FULL:
+            return (*centre, 2 * math.pi, float(self.plane))
+        first = math.atan2(start[1] - centre[1], start[0] - centre[0])
+        last = math.atan2(stop[1] - centre[1], stop[0] - centre[0])
+        turn = (first - last if clockwise else last - first) % (2 * math.pi)
+        return (*centre, turn or 2 * math.pi, float(self.plane))
+
+    def _drill(
+        self,
+        number: int,
+        code: int,
+        values: dict[bytes, float],
+        target: dict[int, float],
+        feed: float,
+    ) -> None:
+        u, v, w = _PLANES[self.plane]
+        scaled: dict[bytes, float] = {}
+        for name, letter in ((b"R", b"R"), (b"Q", b"Q"), (b"Z", LETTERS[w])):
+            if letter in values:
+                scaled[name] = values[letter] * self.factor
+        self.hole = self.hole.stated(scaled)
+        sideways = {axis: target[axis] for axis in (u, v) if axis in target}
+        step = {axis: sideways[axis] - self.at[axis] for axis in sideways}
+        count = max(1, round(values.get(b"L", 1.0)))
+        for rapid, moved in drilled(
+            code, self.hole, self.at[w], sideways, step if self.incremental else {},
+            count, w, self.incremental, self.to_r,
+        ):  # fmt: skip
+            end = [moved.get(axis, value) for axis, value in enumerate(self.at)]
+            across = any(axis != w for axis in moved)
+            if across or not abs(end[w] - self.at[w]) <= 1e-9:
+                for axis in moved:
+                    self.placed[axis] = NAN
+                self._go(number, RAPID if rapid else LINE, end, feed)
+
+    def passed(self, said: Mapping[bytes, float]) -> None:
+        """Plain moves in absolute numbers have gone by: only what they said last is left."""
+        for letter, value in said.items():
+            if letter == b"G":
+                self.code = round(value) * 10
+            elif letter == b"F":
+                self.feed = value
+            else:
+                axis = _AXES[letter]
+                self.at[axis] = value * (self.factor if axis < 3 else 1.0)
+                self.placed[axis] = NAN
+        self.begun = True
+
+
+def last_said(lines: bytes, low: int, high: int) -> dict[bytes, float]:
+    """What plain moves in `lines[low:high]` say last, by letter."""
+    said = {}
+    for letter in (b"G", b"F", *LETTERS):
+        at = lines.rfind(letter, low, high)
+        if at >= 0 and (number := _NUMBER.match(lines, at + 1)):
+            said[letter] = float(number[0])
+    return said
+
+
+_SYSTEMS = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 9}
+_MOTIONS = {0, 10, 20, 30, 382, 800, *CYCLES, 840, 870, 880}
+
+
+def _sorted(words: Words) -> tuple[set[int], set[int], dict[bytes, float]]:
+    """G codes times ten, M codes, and the other numbers of a line."""
+    g: set[int] = set()
+    m: set[int] = set()
+    values: dict[bytes, float] = {}
+    for letter, text in words:
+        if letter == b"G":
+            g.add(round(float(text) * 10))
+        elif letter == b"M":
+            m.add(round(float(text)))
+        else:
+            values[letter] = float(text)
+    return g, m, values
+
+
+def _turns(start: Place, end: Place) -> bool:
+    """Whether only rotary axes move."""
+    return start[:3] == end[:3] and start[3:] != end[3:]
+
+
+def _by_radius(
+    start: tuple[float, float], stop: tuple[float, float], radius: float, clockwise: bool
+) -> tuple[tuple[float, float], float]:
+    """The centre lies on the chord's bisector; a negative radius takes the longer way (3.5.3.1)."""
+    chord = math.hypot(stop[0] - start[0], stop[1] - start[1])
+    half = chord / 2
+    height = math.sqrt(max(radius * radius - half * half, 0.0))
+    left = (radius > 0) != clockwise
+    side = height if left else -height
+    way = ((stop[0] - start[0]) / chord, (stop[1] - start[1]) / chord) if chord else (NAN, NAN)
+    centre = (
+        (start[0] + stop[0]) / 2 - side * way[1],
+        (start[1] + stop[1]) / 2 + side * way[0],
+    )
+    short = 2 * math.atan2(half, height)
+    return centre, short if radius > 0 else 2 * math.pi - short
+
+
+def lines_of(data: bytes) -> Iterator[bytes]:
+    """Bare lines one by one, each with its LF."""
+    begun = 0
+    while begun < len(data):
+        end = data.index(b"\n", begun) + 1
+        yield data[begun:end]
+        begun = end

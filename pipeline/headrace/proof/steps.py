@@ -1,0 +1,159 @@
+"""The proof of one step: what it did not declare to change must have come out equal.
+
+Two programs are compared by their effect. Moves are matched by the identity of their lines: lines
+that the step added may move the machine only if the contract says so, and the moves of all other
+lines must be the same, one for one. Programs share what a step did not touch, and what is shared
+is equal without looking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.findings import Finding
+from headrace.language import Block
+from headrace.language.modal import AXES
+from headrace.plugins.contract import Contract, Facet
+from headrace.program import Cause
+from headrace.proof.additions import dive
+from headrace.proof.comparison import SETTINGS, Brought, Comparison
+from headrace.proof.events import event_breaches
+from headrace.proof.path import Path, own_moves
+from headrace.proof.texts import text_breaches
+from headrace.proof.version import Breach, Version
+
+_LARGE = 256
+"""Blocks from this size on are looked up in the other version before they are compared."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepProof:
+    """How a step stood to its contract: moves compared, the largest deviation of the path (mm),
+    and the first breach of each kind."""
+
+    contract: Contract
+    moves: int
+    deviation: float
+    breaches: tuple[Breach, ...]
+
+
+def prove_step(before: Version, after: Version, contract: Contract) -> StepProof:
+    """Compare a program with what a step made of it."""
+    if before.program is after.program:
+        return StepProof(contract, len(before.trace), 0.0, ())
+    facets = contract.facets
+    if contract.affine is not None or contract.within:
+        facets = facets | {Facet.SPELLING}
+    moves = _Moves(before, after, contract)
+    breach = moves.breach()
+    found = [] if breach is None else [breach]
+    found += event_breaches(before, after, facets)
+    found += text_breaches(before.program, after.program, facets)
+    compared = moves.comparison
+    return StepProof(contract, compared.moves, compared.deviation, tuple(found))
+
+
+def breach_findings(proof: StepProof, cause: Cause) -> list[Finding]:
+    """What a step changed against its contract, for people."""
+    return [
+        Finding.of(
+            "contract-broken",
+            f"step `{cause.step}` changed {breach}, and its contract says: {proof.contract}",
+            breach.place,
+            remedy=f"see step {cause.number} at {cause.place}" if cause.place else None,
+        )
+        for breach in proof.breaches
+    ]
+
+
+class _Moves:
+    """The moves of two versions, compared."""
+
+    def __init__(self, before: Version, after: Version, contract: Contract) -> None:
+        self.before = before
+        self.after = after
+        self.contract = contract
+        self.new = before.program.next_id if contract.adds_motion else None
+        moves_on = contract.adds_motion or Facet.WORK_ZERO in contract.facets
+        self.comparison = Comparison(
+            contract,
+            was=before.place,
+            now=after.place,
+            own=before.program.own,
+            brought=Brought(_begins(before), _begins(after)) if moves_on else None,
+        )
+
+    def breach(self) -> Breach | None:
+        """The first move that is not as it was."""
+        old, new = self.before.trace.blocks, self.after.trace.blocks
+        at_old = at_new = 0
+        for old_to, new_to in [*_shared(old, new), (len(old), len(new))]:
+            breach = self._of_blocks(old[at_old:old_to], new[at_new:new_to])
+            if breach is None and old_to < len(old) and new_to < len(new):
+                breach = self._of_shared(old[old_to], new[new_to])
+            if breach is not None:
+                return breach
+            at_old, at_new = old_to + 1, new_to + 1
+        return None if self.new is None else dive(self.after, self.new)
+
+    def _of_shared(self, old: Block, new: Block) -> Breach | None:
+        """Two blocks from the same lines: only what the state brought in can differ."""
+        alike = _alike(old.kind, new.kind) and _alike(old.feed, new.feed)
+        alike = alike and all(_alike(a, b) for a, b in zip(old.ends, new.ends, strict=True))
+        alike = alike and all(
+            a == b or a != a for a, b in zip(old.start, new.start, strict=True)
+        )  # what was unknown before may be known now
+        plain = self.contract.affine is None and old.arcs is new.arcs
+        if alike and plain and self._same_setting(old, new):
+            if self.comparison.brought is not None:
+                self.comparison.brought.passed()
+            self.comparison.moves += len(old)
+            return None
+        return self._of_blocks([old], [new])
+
+    def _same_setting(self, old: Block, new: Block) -> bool:
+        return all(
+            getattr(old.setting, name) == getattr(new.setting, name)
+            for facet, names, _ in SETTINGS
+            if facet not in self.contract.facets
+            for name in names
+        )
+
+    def _of_blocks(self, old: Sequence[Block], new: Sequence[Block]) -> Breach | None:
+        """The first difference between some moves and those in their place."""
+        if not old and not new:
+            return None
+        own = own_moves(self.after.program, Path.of(new), self.new)
+        return self.comparison.of(Path.of(old), own)
+
+
+def _shared(old: Sequence[Block], new: Sequence[Block]) -> list[tuple[int, int]]:
+    """Large blocks that both sides have from the same lines of the same text, in one order."""
+    known = {id(block.rel): at for at, block in enumerate(old) if len(block) >= _LARGE}
+    pairs = [(known[id(block.rel)], at) for at, block in enumerate(new) if id(block.rel) in known]
+    ordered = all(a[0] < b[0] for a, b in pairwise(pairs))
+    return pairs if ordered else []
+
+
+def _begins(version: Version) -> tuple[float, ...]:
+    """Where the first move of the job's own begins."""
+    program = version.program
+    for block in version.trace.blocks:
+        rows = np.flatnonzero(program.own(block.line))
+        if len(rows):
+            return tuple(float(block.starts(axis)[rows[0]]) for axis in range(len(AXES)))
+    return (float("nan"),) * len(AXES)
+
+
+def _alike(old: npt.NDArray[np.generic], new: npt.NDArray[np.generic]) -> bool:
+    """Whether two columns are one and the same, or one constant."""
+    if old is new:
+        return True
+    if old.strides == (0,) and new.strides == (0,):
+        return bool(old[0] == new[0] or old[0] != old[0])
+    return False
