@@ -51,7 +51,8 @@ class Registry:
                 _register(manager, _offering(_module(path)), path.name, str(path))
             except (Exception, SystemExit) as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
-        extended = _collected(manager, ())
+        named = {path.name: place for path, place in zip(paths, places, strict=True)}
+        extended = _collected(manager, (), named)
         if new := [fault for fault in extended.faults if fault not in self.faults]:
             raise PluginError(findings=new)
         return Registry(extended.transforms, self.faults, manager)
@@ -143,8 +144,15 @@ def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part
         raise
 
 
-def _collected(manager: pluggy.PluginManager, faults: tuple[Finding, ...]) -> Registry:
-    """Ask every plugin for its transforms; two of one name are a fault of the later one."""
+def _collected(
+    manager: pluggy.PluginManager,
+    faults: tuple[Finding, ...],
+    places: Mapping[str, Place] = MappingProxyType({}),
+) -> Registry:
+    """Ask every plugin for its transforms; two of one name are a fault of the later one.
+
+    `places` tells where plugin files are named.
+    """
     transforms: dict[str, Transform] = {}
     found = list(faults)
     for name, plugin in manager.list_name_plugin():
@@ -154,13 +162,13 @@ def _collected(manager: pluggy.PluginManager, faults: tuple[Finding, ...]) -> Re
         try:
             offered = [_provided(transform, name) for transform in hook()]
         except (Exception, SystemExit) as error:
-            found.append(_fault(name, error, None))
+            found.append(_fault(name, error, places.get(name)))
             continue
         for transform in offered:
             if transform.name in transforms:
                 other = transforms[transform.name].provider
                 what = f"`{transform.name}` is offered by {other} and by {name}"
-                found.append(Finding.of("name-taken", what))
+                found.append(Finding.of("name-taken", what, places.get(name)))
                 continue
             transforms[transform.name] = transform
     return Registry(MappingProxyType(dict(sorted(transforms.items()))), tuple(found), manager)

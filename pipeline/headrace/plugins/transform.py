@@ -3,46 +3,18 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 from keyword import iskeyword
 from typing import TYPE_CHECKING, Any
 
 from headrace.errors import PluginError
-from headrace.findings import Finding
+from headrace.findings import Finding, Place
+from headrace.plugins.contract import Affine, Contract, Facet
 
 if TYPE_CHECKING:
     from headrace.job import Job
     from headrace.program import Edit
-
-
-class Facet(StrEnum):
-    """A view of a program. What a contract does not name must come out equal.
-
-    Facets view effect, not spelling: a redundant word changes nothing but `SPELLING`.
-    """
-
-    COMMENTS = "comments"
-    """Comments, messages, blank lines and spaces."""
-    LINE_NUMBERS = "line-numbers"
-    """N words."""
-    SPELLING = "spelling"
-    """How the words are written, with the same effect."""
-    SPINDLE = "spindle"
-    """Spindle state and speed at each cutting move."""
-    OUTPUTS = "outputs"
-    """Coolant words and what is wired to them, at each cutting move."""
-    FEED = "feed"
-    """Feed rate at each cutting move."""
-    DWELL = "dwell"
-    """Dwells."""
-    STOPS = "stops"
-    """Program stops, optional stops and the program end."""
-    TOOL = "tool"
-    """The tool at each cutting move, and tool changes."""
-    WORK_ZERO = "work-zero"
-    """Work offsets: where the numbers count from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +22,9 @@ class Transform:
     """A named transform: what it does, what it may change, what options it takes.
 
     `adds_motion` says that lines which the transform inserts may move the machine. Moves of the
-    job's own lines may never change.
+    job's own lines may not change, but as `affine` and `within` allow it: functions of the job and
+    the options, as `apply` is, which give the map (three rows of `x, y, z, shift`; mm) and the
+    tolerance (mm).
     """
 
     name: str
@@ -60,6 +34,8 @@ class Transform:
     options: Mapping[str, Mapping[str, Any]]
     required: tuple[str, ...]
     provider: str = field(default="", compare=False)
+    affine: Callable[..., Sequence[Sequence[float]]] | None = None
+    within: Callable[..., float] | None = None
 
     @property
     def summary(self) -> str:
@@ -84,11 +60,22 @@ class Transform:
 
     def edits(self, job: Job, options: Mapping[str, Any]) -> Iterable[Edit]:
         """The edits for `job`; `options` as the recipe writes them, defaults filled in here."""
-        given = {
+        return self.apply(job, **self._given(options))
+
+    def contract(self, job: Job, options: Mapping[str, Any]) -> Contract:
+        """What this transform may change in `job` with these options."""
+        given = self._given(options)
+        within = 0.0 if self.within is None else float(self.within(job, **given))
+        if not 0 <= within < float("inf"):
+            raise ValueError(f"a tolerance is a length of 0 or more, not {within}")
+        affine = None if self.affine is None else Affine.of(self.affine(job, **given))
+        return Contract(self.may_change, self.adds_motion, affine, within)
+
+    def _given(self, options: Mapping[str, Any]) -> dict[str, Any]:
+        return {
             parameter(name): options.get(name, option.get("default"))
             for name, option in self.options.items()
         }
-        return self.apply(job, **given)
 
 
 def transform(
@@ -98,13 +85,16 @@ def transform(
     adds_motion: bool = False,
     options: Mapping[str, Mapping[str, Any]] | None = None,
     required: Iterable[str] = (),
+    affine: Callable[..., Sequence[Sequence[float]]] | None = None,
+    within: Callable[..., float] | None = None,
 ) -> Callable[[Callable[..., Iterable[Edit]]], Transform]:
     """Make a function a transform.
 
     The function takes the job and one keyword-only parameter an option (`run-up` becomes
     `run_up`, `from` becomes `from_`), and gives edits. Each option is a JSON Schema; its `default`,
     else None, is passed when the recipe is silent. The docstring's first line is what
-    `headrace transforms` shows.
+    `headrace transforms` shows. A transform that maps the cut path, or writes it anew within a
+    tolerance, gives `affine` or `within`: functions of the same job and options.
 
     Raises PluginError when parameters and options disagree or the docstring is missing.
     """
@@ -114,7 +104,9 @@ def transform(
     def decorate(function: Callable[..., Iterable[Edit]]) -> Transform:
         _verify(name, function, schemas, wanted, declared)
         facets = frozenset(Facet(facet) for facet in declared)
-        return Transform(name, function, facets, adds_motion, schemas, wanted)
+        return Transform(
+            name, function, facets, adds_motion, schemas, wanted, affine=affine, within=within
+        )
 
     return decorate
 
@@ -136,7 +128,8 @@ def _verify(
     required: tuple[str, ...],
     declared: tuple[Facet, ...],
 ) -> None:
-    where = f"transform `{name}` ({function.__module__}.{function.__qualname__})"
+    code = inspect.unwrap(function).__code__
+    place = Place(code.co_filename, code.co_firstlineno)
     parameters = list(inspect.signature(function).parameters.values())
     given = {p.name for p in parameters if p.kind is p.KEYWORD_ONLY}
     offered = {parameter(option) for option in options}
@@ -156,5 +149,8 @@ def _verify(
         faults.append(f"requires {', '.join(unknown)}, which is no option")
     if faults:
         raise PluginError(
-            findings=[Finding.of("plugin-faulty", f"{where} {fault}") for fault in faults]
+            findings=[
+                Finding.of("plugin-faulty", f"transform `{name}` {fault}", place)
+                for fault in faults
+            ]
         )
