@@ -61,7 +61,14 @@ def test_the_marked_commands_are_what_is_checked() -> None:
 def test_commands_are_there_with_these_options() -> None:
     found = list(commands())
 
-    assert {words[0] for words in found} == {"check", "plan", "prepare", "schema", "transforms"}
+    assert {words[0] for words in found} == {
+        "check",
+        "explain",
+        "plan",
+        "prepare",
+        "schema",
+        "transforms",
+    }
     for words in found:
         sub = command.get_command(click.Context(command), words[0])
         assert sub is not None, words

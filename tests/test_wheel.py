@@ -111,6 +111,8 @@ def test_holds_two_packages_and_nothing_else(installed: Installed) -> None:
         assert f"{package}/py.typed" in names
     for kind in ("machine", "recipe", "setup"):
         assert f"headrace/recipe/schemas/{kind}.json" in names
+    assert "headrace/findings/examples/bad-number.yaml" in names
+    assert "headrace/findings/examples/bases/relay/job.nc" in names
 
 
 def test_says_what_it_is(installed: Installed) -> None:
@@ -139,10 +141,13 @@ def test_command_answers(installed: Installed) -> None:
     version = installed.run("--version")
     transforms = installed.run("transforms")
     schema = installed.run("schema", "machine")
+    explained = installed.run("explain", "HRL004")
 
     assert version.stdout == f"headrace {headrace.__version__}\n"
     assert (version.returncode, transforms.returncode, schema.returncode) == (0, 0, 0)
     assert "touch-off" in transforms.stdout
+    assert explained.returncode == 0, explained.stderr
+    assert explained.stdout.startswith("HRL004 bad-number\n")
     assert json.loads(schema.stdout)["type"] == "object"
 
 

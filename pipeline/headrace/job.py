@@ -16,7 +16,8 @@ class Job:
     """A program on its way to the card, on a described machine with a set-up.
 
     `start` is the state that the machine is in when the program begins. `stand_alone` tells that
-    there is no job of CAM's: the steps make a card file by themselves.
+    there is no job of CAM's: the steps make a card file by themselves, or any file is looked at
+    alone, without steps.
     """
 
     program: Program

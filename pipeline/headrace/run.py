@@ -7,32 +7,46 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headrace.contract import Version, check
 from headrace.errors import HeadraceError, JobRefused, PluginError
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Dialect, State
 from headrace.language.suitability import ALIEN, examine
+from headrace.plugins import Contract
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program
-from headrace.recipe import CardFile, Plan, Step
+from headrace.proof import (
+    RunProof,
+    StepProof,
+    Version,
+    breach_findings,
+    prove_run,
+    prove_step,
+)
+from headrace.proof.second.follower import Dialect as SecondDialect
+from headrace.recipe import CardFile, Plan, Step, lowered
 from headrace.rehearsal import rehearse
-from headrace.rehearsal.lines import as_read
+from headrace.rehearsal.alone import alone_findings
+from headrace.rehearsal.words.centres import misread_centres, on_arcs
+from headrace.rehearsal.words.lines import as_read
 
 
 @dataclass(frozen=True, slots=True)
 class StepReport:
-    """What a step did: lines that it added, and lines of the program that it rewrote or took."""
+    """What a step did: lines that it added, lines of the program that it rewrote or took, and how
+    it stood to its contract."""
 
     name: str
     number: int
     added: int
     touched: int
+    proof: StepProof
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one job. `result` is None where it was refused: the findings say why."""
+    """What became of one job. `result` is None where it was refused: the findings say why. `proof`
+    is there when the result was compared with the job as a whole."""
 
     name: str
     source: Program
@@ -40,6 +54,7 @@ class Outcome:
     findings: tuple[Finding, ...]
     steps: tuple[StepReport, ...]
     job: Job | None
+    proof: RunProof | None = None
 
     @property
     def refused(self) -> bool:
@@ -62,6 +77,14 @@ def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outco
 
     Raises PluginError where a transform is at fault.
     """
+    return _lowered(_job_prepared(name, data, plan, registry), plan)
+
+
+def _lowered(outcome: Outcome, plan: Plan) -> Outcome:
+    return replace(outcome, findings=tuple(lowered(outcome.findings, plan.lowerings)))
+
+
+def _job_prepared(name: str, data: bytes, plan: Plan, registry: Registry) -> Outcome:
     program = Program.read(data, name)
     job = Job(
         program,
@@ -69,10 +92,17 @@ def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outco
         plan.setup,
         Dialect.of(plan.machine, plan.assume_units),
         start_state(plan),
+        stand_alone=plan.alone,
     )
     findings = examine(program, job.trace, plan.assume_units)
+    if plan.alone:
+        findings = list(alone_findings(findings, job, plan.assume_units))
     if not any(finding.name in ALIEN for finding in findings):
-        findings += job.trace.findings
+        misread = misread_centres(job)
+        of_lines = job.trace.findings
+        if misread is not None:
+            of_lines = (misread, *(f for f in of_lines if not on_arcs(f)))
+        findings += of_lines
     if _refuses(findings):
         return Outcome(name, program, None, tuple(findings), (), None)
     return _stepped(job, plan.steps, registry, findings)
@@ -94,6 +124,12 @@ def prepare_card_file(
     card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
 ) -> Outcome:
     """A stand-alone card file by its steps. `finished` holds those that came before it by name."""
+    return _lowered(_card_file_prepared(card_file, plan, registry, finished), plan)
+
+
+def _card_file_prepared(
+    card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
+) -> Outcome:
     program = Program.read(b"", card_file.name)
     start = start_state(plan)
     if card_file.after is not None:
@@ -121,8 +157,23 @@ def _stepped(
             return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
         reports.append(report)
     every = tuple(rehearse(findings, job))
-    result = None if _refuses(every) else job.program
-    return Outcome(source.name, source, result, every, tuple(reports), job)
+    if _refuses(every) or job.stand_alone:
+        result = None if _refuses(every) else job.program
+        return Outcome(source.name, source, result, every, tuple(reports), job)
+    proof = _whole(source, job, reports)
+    if proof.finding is not None:
+        every = (*every, proof.finding)
+        return Outcome(source.name, source, None, every, tuple(reports), job, proof)
+    return Outcome(source.name, source, job.program, every, tuple(reports), job, proof)
+
+
+def _whole(source: Program, job: Job, reports: Sequence[StepReport]) -> RunProof:
+    """The proof of all steps together, by the second reading."""
+    contract = Contract()
+    for report in reports:
+        contract = contract.then(report.proof.contract)
+    second = SecondDialect(outputs=job.dialect.outputs, homing=job.dialect.homing)
+    return prove_run(source, [job.program], contract, job.start.units == "inch", second)
 
 
 def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
@@ -133,6 +184,7 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     transform = registry.transforms[step.name]
     cause = Cause(step.name, step.number, step.place)
     try:
+        contract = transform.contract(job, step.options)
         edits = list(transform.edits(job, step.options))
     except JobRefused as error:
         findings = [as_read(finding, job.program) for finding in error.findings]
@@ -145,13 +197,13 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     program = job.program.edited(edits, cause)
     stepped = job if program is job.program else job.with_program(program)
     before = Version(job.program, job.trace)
-    breaches = check(before, Version(program, stepped.trace), transform, cause)
-    if breaches:
-        raise JobRefused(findings=breaches)
+    proof = prove_step(before, Version(program, stepped.trace), contract)
+    if proof.breaches:
+        raise JobRefused(findings=breach_findings(proof, cause))
     registry.step_done(step.name, job.program, program)
     added = program.next_id - job.program.next_id
     touched = _touched(job.program, program, cause)
-    return stepped, StepReport(step.name, step.number, added, touched)
+    return stepped, StepReport(step.name, step.number, added, touched, proof)
 
 
 def _touched(old: Program, new: Program, cause: Cause) -> int:

@@ -14,10 +14,10 @@ from headrace_transforms.text_lines import BOM, lines_of, stretch, words_of
 HIGHEST = 99_999
 """Line numbers have five digits at most (RS274/NGC 3.3.1)."""
 
-_COMMENT = rb"(?:[ \t]|\((?:[^()\r\n]|\([^()\r\n]*\))*\))*"
+_COMMENT = rb"(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+"
 _NUMBER = re.compile(
     rb"((?:\A(?:\xef\xbb\xbf)?|(?<=[\r\n]))" + _COMMENT + rb"/?" + _COMMENT + rb")"
-    rb"[Nn][ \t]*[0-9][0-9 \t]*"
+    rb"[Nn][ \t]*+[0-9][0-9 \t]*+"
 )
 
 
@@ -99,7 +99,7 @@ def _with_number(job: Job, index: int, line: bytes, number: int) -> bytes:
     body = body.removeprefix(b"/").lstrip(b" \t")
     text = b"%s%sN%d %s" % (mark, slash, number, body)
     if len(text.rstrip(b"\r\n")) > job.machine.line_length >= len(line.rstrip(b"\r\n")):
-        what = f"line {index + 1} has no room for the number N{number}"
+        what = f"this line has no room for the number N{number}"
         raise refusal("line-no-room", what, place=place_of(job.program, job.program[index]))
     return text
 

@@ -17,12 +17,11 @@ def stated_speed(
     """
     if words.speed is None:
         return None
-    line = words.line.index + 1
     if words.speed.value is None:
-        raise refusal("speed-unknown", f"line {line} works its speed out", place=place)
+        raise refusal("speed-unknown", "this line works its speed out", place=place)
     value = float(words.speed.value)
     if value != 0 or not at_rest:
-        require_in_range(spindle, value, f"S{number_text(value)} on line {line}", place)
+        require_in_range(spindle, value, f"S{number_text(value)}", place)
     return value or None
 
 

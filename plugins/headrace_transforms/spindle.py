@@ -92,16 +92,16 @@ def _missing_start(job: Job, lines: list[SpindleWords], missing: str) -> int | N
     line = job.program[bad]
     started = turning or any(on for index, on in told if index <= bad)
     if started:
-        what = f"line {bad + 1} cuts while the spindle stands still"
+        what = "a cut while the spindle stands still"
         raise refusal("cut-at-rest", what, place=place_of(job.program, line))
     if missing == "refuse":
-        what = f"line {bad + 1} cuts, and nothing has started the spindle"
+        what = "a cut, and nothing has started the spindle"
         raise refusal("spindle-missing", what, place=place_of(job.program, line))
     first = first_own_move(job)
     assert first is not None, "a cut is a move"
     still = _resting(cuts, sorted([*told, (first - 0.5, True)]), turning)
     if still is not None:
-        what = f"line {still + 1} cuts while the spindle stands still"
+        what = "a cut while the spindle stands still"
         raise refusal("cut-at-rest", what, place=place_of(job.program, job.program[still]))
     return first
 

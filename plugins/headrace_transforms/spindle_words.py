@@ -75,13 +75,13 @@ def _read(job: Job, line: Line) -> SpindleWords:
     if words.own and line.scan.block_delete:
         raise refusal(
             "spindle-optional",
-            f"line {line.index + 1} switches the spindle only where a switch says so",
+            "this line switches the spindle only where a switch says so",
             place=place_of(job.program, line),
         )
     if words.change is not None and words.start is not None and words.moves:
         raise refusal(
             "spindle-crowded",
-            f"line {line.index + 1} changes the tool, starts the spindle and moves",
+            "this line changes the tool, starts the spindle and moves",
             place=place_of(job.program, line),
         )
     return words

@@ -129,9 +129,9 @@ class Switch:
         code = words.start.code
         way = "cw" if code == "M3" else "ccw"
         if way == "ccw" and not self.machine.spindle.reverse:
-            what = f"line {words.line.index + 1} turns the spindle the other way (M4)"
+            what = "this line turns the spindle the other way (M4)"
             raise refusal("spindle-reverse", what, place=place)
-        speed = self._speed_for(f"line {words.line.index + 1}", place)
+        speed = self._speed_for("this line", place)
         if stated is None:
             stated = speed if self.speed is None else None
         self.speed = speed

@@ -6,7 +6,7 @@ import re
 
 from headrace import Program
 
-COMMENTS = re.compile(rb"\((?:[^()\r\n]|\([^()\r\n]*\))*\)|\([^\r\n]*|;[^\r\n]*")
+COMMENTS = re.compile(rb"\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\)|\([^\r\n]*|;[^\r\n]*")
 """A comment as it is read: nested once or not at all, or open to the end of the line."""
 
 BOM = b"\xef\xbb\xbf"
@@ -15,7 +15,9 @@ BOM = b"\xef\xbb\xbf"
 def stretch(program: Program, start: int, stop: int) -> bytes:
     """The bytes of the lines `start` to `stop`."""
     parts = []
-    for first, piece in program.numbered_pieces():
+    for first, piece in program.numbered_pieces(start):
+        if first >= stop:
+            break
         low, high = max(start, first), min(stop, first + len(piece))
         if low < high:
             at = piece.start - first
@@ -27,6 +29,15 @@ def stretch(program: Program, start: int, stop: int) -> bytes:
 def lines_of(data: bytes) -> list[bytes]:
     """The lines of some bytes, each with its line end: LF, CR LF or CR alone."""
     return data.splitlines(keepends=True)
+
+
+def text_of(line: bytes) -> str:
+    """The characters of a line, without line end: UTF-8, or Latin-1 where it is none."""
+    line = line.rstrip(b"\r\n")
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("latin-1")
 
 
 def words_of(line: bytes) -> bytes:

@@ -91,6 +91,9 @@ def touch_off(
                                 G0 Z5
     """
     name, start, machine = "touch-off", job.landmarks.start, job.machine
+    if job.setup.sheet.zero == "bed":
+        what = f"{name} makes the top of the sheet Z0, and the set-up says that it is the bed"
+        raise refusal("touch-on-top", what)
     touch = touch_of(
         job,
         gap=gap,

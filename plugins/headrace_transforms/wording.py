@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 import unicodedata
 
 from headrace import Machine, number_text
 from headrace_transforms.refusing import refusal
+
+_NOT_ASCII = re.compile("[^ -~]")
 
 
 def folded(text: str) -> str:
@@ -15,9 +18,14 @@ def folded(text: str) -> str:
     >>> folded("Brut für Bär"), folded("5 µ")
     ('Brut fur Bar', '5 ?')
     """
-    parts = unicodedata.normalize("NFD", text)
-    bare = (character for character in parts if not unicodedata.combining(character))
-    return "".join(character if " " <= character <= "~" else "?" for character in bare)
+    if text.isascii() and text.isprintable():
+        return text
+    return _NOT_ASCII.sub(_plain, unicodedata.normalize("NFD", text))
+
+
+def _plain(found: re.Match[str]) -> str:
+    """Nothing in the place of an accent, a question mark in that of any other character."""
+    return "" if unicodedata.combining(found[0]) else "?"
 
 
 def operator_text(text: str) -> str:

@@ -5,7 +5,7 @@
 
 On generated reliefs it compares
 (a) preparing one file with a whole recipe: read, interpret, ten steps, each with its contract
-    checked, judge, write to a card folder, sync, read back, manifest;
+    proved, the whole proved, rehearsal, write to a card folder, sync, read back, manifest;
 (b) a plain loop in pure Python that takes the same file apart with a regular expression, and
     (b') the same loop at its tersest;
 (c) `sed` inserting one line.
@@ -146,6 +146,66 @@ def files_table(sizes: list[int], repeat: int, folder: Path) -> None:
         print("  ".join(f"{cell:>11}" for cell in row), flush=True)
 
 
+def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
+    """What it costs to know: the proofs of all steps, the proof of the whole, and the rehearsal,
+    against reading the file and following it once."""
+    from headrace import run
+    from headrace.job import Job
+    from headrace.plugins.registry import load_registry
+    from headrace.recipe import load_plan
+
+    print("\nwhat it costs to know (within (a), one worker)")
+    heads = ("lines", "reading", "steps proved", "whole proved", "rehearsal", "knowing/reading")
+    print("  ".join(f"{head:>15}" for head in heads))
+    registry = load_registry()
+    plan = load_plan(RECIPE, registry)
+    names = ("prove_step", "prove_run", "rehearse")
+    real = {name: getattr(run, name) for name in names}
+    for lines in sizes:
+        path = folder / f"relief{lines}.nc"
+        data = path.read_bytes()
+        spent: dict[str, list[float]] = {name: [] for name in ("reading", *names)}
+        for _ in range(repeat):
+            once = dict.fromkeys(spent, 0.0)
+            once["reading"] = seconds(lambda data=data: read_and_follow(Job, plan, data))
+
+            def timed(name: str, once: dict[str, float] = once) -> Callable[..., object]:
+                def work(*given: object, **named: object) -> object:
+                    begun = time.perf_counter()
+                    found = real[name](*given, **named)
+                    found = list(found) if name == "rehearse" else found
+                    once[name] += time.perf_counter() - begun
+                    return found
+
+                return work
+
+            for name in names:
+                setattr(run, name, timed(name))
+            try:
+                run.prepare_job(path.name, data, plan, registry)
+            finally:
+                for name in names:
+                    setattr(run, name, real[name])
+            for name, found in once.items():
+                spent[name].append(found)
+        reading, steps, whole, rehearsal = (statistics.median(found) for found in spent.values())
+        ratio = (steps + whole + rehearsal) / reading
+        cells = (f"{lines}", *(f"{found:.3f} s" for found in (reading, steps, whole, rehearsal)),
+                 f"{ratio:.2f}")  # fmt: skip
+        print("  ".join(f"{cell:>15}" for cell in cells), flush=True)
+
+
+def read_and_follow(job: type, plan: object, data: bytes) -> None:
+    """Read a file and work out what it does, and nothing else."""
+    from headrace.language import Dialect
+    from headrace.program import Program
+    from headrace.run import start_state
+
+    program = Program.read(data, "job.nc")
+    machine, setup = plan.machine, plan.setup  # type: ignore[attr-defined]
+    _ = job(program, machine, setup, Dialect.of(machine), start_state(plan)).trace  # type: ignore
+
+
 def growth_table(repeat: int, folder: Path) -> None:
     print("\ngrowth of (a) with the length of the file")
     before = None
@@ -204,6 +264,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         files_table(wanted.lines, wanted.repeat, folder)
+        knowing_table(wanted.lines, wanted.repeat, folder)
         if max(wanted.lines) >= 1_000_000:
             growth_table(wanted.repeat, folder)
         job_lines = min(wanted.job_lines, max(wanted.lines))

@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 
 from headrace.language import State, interpret
 from headrace.program import Program
-from headrace.rehearsal.extents import furthest
+from headrace.rehearsal.space.extents import furthest
 
 
 def reached(text: str) -> dict[str, float]:

@@ -11,9 +11,9 @@ import pytest
 import yaml
 
 from headrace import Job, JobRefused, Machine, Program, Setup, State
-from headrace.contract import Version, check
 from headrace.language import Dialect
 from headrace.program import Cause
+from headrace.proof import Version, breach_findings, prove_step
 from headrace_transforms import headrace_transforms
 
 RECIPES = Path(__file__).parents[2] / "recipes"
@@ -94,9 +94,9 @@ def through(job: Job, *steps: str | Step) -> Job:
         cause = Cause(name, number)
         program = job.program.edited(list(transform.edits(job, options)), cause)
         stepped = job.with_program(program)
-        breaches = check(
-            Version(job.program, job.trace), Version(program, stepped.trace), transform, cause
-        )
+        contract = transform.contract(job, options)
+        before, after = Version(job.program, job.trace), Version(program, stepped.trace)
+        breaches = breach_findings(prove_step(before, after, contract), cause)
         assert not breaches, breaches[0].what
         job = stepped
     return job

@@ -13,10 +13,10 @@ from plugins.shop import JOBS, MACHINES, TRANSFORMS, job, through
 
 import headrace_transforms
 from headrace import JobRefused, Transform
-from headrace.contract import Version, check
 from headrace.findings.catalogue import CATALOGUE
 from headrace.plugins.registry import load_registry
 from headrace.program import Cause
+from headrace.proof import Version, prove_step
 
 FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
 SOURCES = Path(inspect.getfile(headrace_transforms)).parent
@@ -131,13 +131,12 @@ def test_a_job_in_increments_cannot_be_brought_elsewhere() -> None:
         list(TRANSFORMS["corner-zero"].edits(homed, {})), Cause("corner-zero", 2)
     )
     moved = homed.with_program(program)
-    breaches = check(
+    proof = prove_step(
         Version(homed.program, homed.trace),
         Version(program, moved.trace),
-        TRANSFORMS["corner-zero"],
-        Cause("corner-zero", 2),
+        TRANSFORMS["corner-zero"].contract(homed, {}),
     )
-    assert [breach.name for breach in breaches] == ["contract-broken"]
+    assert len(proof.breaches) == 1
 
 
 def test_edits_do_not_depend_on_what_ran_before(transform: Transform) -> None:

@@ -132,6 +132,32 @@ class TestComments:
         kept = through(job("(Honigräume)\n"), ("comments", {"ascii": False}))
         assert text(kept) == ["(Honigräume)"]
 
+    def test_a_greek_question_mark_opens_no_comment(self) -> None:
+        """U+037E is canonically equal to the semicolon (Unicode 15.1, UnicodeData.txt)."""
+        assert text(through(job("(LID\u037e BODY)\n"), "comments")) == ["(LID, BODY)"]
+
+    @pytest.mark.parametrize("style", ["parentheses", "semicolon", "none"])
+    @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+    def test_many_lines_come_out_as_each_by_itself(self, style: str, end: str) -> None:
+        """Long jobs are rewritten in stretches: the lines are the same, and so is what each is."""
+        lines = [
+            "G0 X1 ; Bär", "G0 X2 (A; B)", "G1 X3 (ONE)(TWO)", "(MSG, LOOK)", "G1 X4 (A (B) C)",
+            "G1 X5", "(a comment that is longer than it may be)", "N5 G1 X6 (OPEN", "( )", ";", "",
+        ] + [f"G1 X{n} ; side {n}" for n in range(60)]  # fmt: skip
+        step = ("comments", {"width": 12})
+        changes = {"comments": style}
+        alone = [text(through(job(f"G21\n{line}\n", changes=changes), step))[1:] for line in lines]
+        source = job(end.join(["G21", *lines, ""]), changes=changes)
+        done = through(source, step)
+
+        assert text(done)[1:] == [new for each in alone for new in each]
+        raws = [line.raw for line in done.program]
+        assert all(raw.endswith(end.encode()) for raw in raws)
+        of_job = [line for line in done.program if line.origin is not None]
+        for line in of_job:
+            before = source.program[line.origin or 0].text
+            assert (line.cause is not None) == (line.text != before), line
+
     def test_those_of_cam_go_and_those_of_the_operator_stay(self) -> None:
         source = "(HEADING)\n(CHANGE BIT)\nM0\nG0 X1 (SIDE)\n(MSG,LOOK)\nM30 (END)\n"
         done = through(

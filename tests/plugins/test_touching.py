@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from typing import Any
 
@@ -407,3 +408,12 @@ class TestRefusals:
         finding = refused(job(LID, "relay", **gap), "home", "touch-off")
         assert finding.name == "not-described"
         assert f"{field}.{where.replace('/', '.')}" in finding.what
+
+
+def test_a_job_that_counts_from_the_bed_is_not_touched_off_on_the_sheet() -> None:
+    """Else every cut would be too high by the thickness of the sheet."""
+    source = job("G21 G90\nG0 Z25\nG1 Z18 F200\nM30\n", "relay")
+    sheet = replace(source.setup.sheet, zero="bed")
+    source = replace(source, setup=replace(source.setup, sheet=sheet))
+
+    assert refused(source, "home", "touch-off").name == "touch-on-top"

@@ -78,7 +78,7 @@ bed: 120
 homing: {by: word, word: G28}
 machine-moves: true
 work-zero: {word: G92}
-spindle: {control: relay, range: [18000, 18000], run-up: 3, run-down: 10}
+spindle: {control: relay, range: [18000, 18000], run-up: 0, run-down: 10}
 pause: {word: M0, text: same-line, width: 32}
 dwell: seconds
 comments: parentheses
@@ -89,7 +89,8 @@ RECIPE = """\
 format: headrace-recipe/1
 name: Plain text
 machine: machine.yaml
-setup: {format: headrace-setup/1}
+setup: {format: headrace-setup/1, sheet: {thickness: 18, corner: [10, 10], size: [500, 400]}, \
+tool: {stick-out: 30, diameter: 6, flute: 20}, clamps: []}
 plugins: [hive_steps.py]
 assume: {units: mm}
 CARD-FILES
@@ -109,7 +110,7 @@ LID = """\
 G21 G90 G94
 M3 S18000
 
-G0 X0 Y0 Z5
+G0 Z5
 G1 Z-1 F300
 G1 X40 F900
 G0 Z5

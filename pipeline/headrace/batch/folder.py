@@ -13,7 +13,7 @@ from headrace.batch.record import Record, Task, fallen, recorded
 from headrace.batch.sources import JobFile
 from headrace.card.delivery import Delivery, Fate, deliver
 from headrace.card.folder import CardFolder, card_folder
-from headrace.card.manifest import Entry
+from headrace.card.manifest import Entry, Proved
 from headrace.card.names import Naming, card_names
 from headrace.card.writing import staged_path
 from headrace.errors import CardError, JobRefused
@@ -152,6 +152,8 @@ def _none_in_the_way(folder: CardFolder, namings: Sequence[Naming]) -> None:
 def _handed_over(
     plan: Plan, folder: CardFolder, namings: Sequence[Naming], records: Sequence[Record]
 ) -> Prepared:
+    from headrace.recipe import lowered
+
     deliveries = [
         Delivery(_entry(plan, naming, record, number), record.staged)
         for number, (naming, record) in enumerate(zip(namings, records, strict=True))
@@ -164,7 +166,7 @@ def _handed_over(
         files.append(Written(record, naming, next(fates) if record.ready else None))
         if not record.ready and (older := _older(folder, naming)):
             findings.append(older)
-    return Prepared(tuple(files), tuple(findings))
+    return Prepared(tuple(files), tuple(lowered(findings, plan.lowerings)))
 
 
 def _entry(plan: Plan, naming: Naming, record: Record, number: int) -> Entry:
@@ -178,6 +180,8 @@ def _entry(plan: Plan, naming: Naming, record: Record, number: int) -> Entry:
         recipe=plan.recipe.name,
         steps=tuple(step.name for step in record.steps),
         title=(plan.card_files[number].title or "") if stand_alone else plan.name,
+        lowered=record.lowered,
+        proof=None if record.proof is None else Proved.of(record.proof),
     )
 
 

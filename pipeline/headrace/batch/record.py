@@ -13,6 +13,7 @@ from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
+    from headrace.proof import RunProof
     from headrace.recipe import Plan
     from headrace.run import Outcome, StepReport
 
@@ -32,8 +33,9 @@ class Task:
 class Record:
     """What came of a job: `exit_code` as of the command, 0 where it is fit for the card.
 
-    `lines` and `moves` count the result, `source` and `content` tell source and result, `staged`
-    is where the result waits. `details` are for whoever mends headrace or a plugin.
+    `lines` and `moves` count the result, `proof` says how it compared with the job; `source` and
+    `content` tell source and result, `staged` is where the result waits. `details` are for whoever
+    mends headrace or a plugin.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Record:
     content: Content | None = None
     staged: Path | None = None
     details: str = ""
+    proof: RunProof | None = None
 
     @property
     def ready(self) -> bool:
@@ -59,6 +62,12 @@ class Record:
     @property
     def warnings(self) -> int:
         return sum(finding.severity is Severity.WARN for finding in self.findings)
+
+    @property
+    def lowered(self) -> tuple[tuple[str, str], ...]:
+        """Names of warnings that the recipe lowers and that this job gave, each with its reason."""
+        given = {finding.name: finding.lowered for finding in self.findings if finding.lowered}
+        return tuple(sorted(given.items()))
 
 
 def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
@@ -101,6 +110,7 @@ def recorded(
         source=source,
         content=content,
         staged=staged,
+        proof=outcome.proof,
     )
 
 

@@ -8,14 +8,17 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from headrace.card.names import LIST_STEM, STAGED_EXTENSION
 from headrace.card.writing import Content
 from headrace.errors import CardError
 from headrace.findings import Finding
+
+if TYPE_CHECKING:
+    from headrace.proof import RunProof
 
 FORMAT = "headrace-card/1"
 LIST_NAME = f"{LIST_STEM}.JSON"
@@ -26,11 +29,30 @@ _LARGEST = 1 << 24
 
 
 @dataclass(frozen=True, slots=True)
+class Proved:
+    """What was proved of a file: moves compared, lines alike in a like state, lines that one
+    reading alone has followed, the largest deviation (mm), and what the steps may have changed."""
+
+    moves: int
+    alike: int
+    unread: int
+    deviation: float
+    contract: str
+
+    @classmethod
+    def of(cls, proof: RunProof) -> Proved:
+        return cls(
+            proof.moves, proof.alike, proof.unread, round(proof.deviation, 9), proof.contract
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Entry:
     """One file on the card: what it holds, and what it was made from.
 
     `source` is the job's file name, `source_content` what that file held; both are None for a
-    card file that the recipe makes without a job.
+    card file that the recipe makes without a job. `lowered` are names of warnings that the recipe
+    lowers, each with its reason; `proof` is missing for a card file, which has no job.
     """
 
     name: str
@@ -40,6 +62,8 @@ class Entry:
     recipe: str
     steps: tuple[str, ...]
     title: str
+    lowered: tuple[tuple[str, str], ...] = ()
+    proof: Proved | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +131,8 @@ def _plain(entry: Entry) -> dict[str, Any]:
         "recipe": entry.recipe,
         "steps": list(entry.steps),
         "title": entry.title,
+        "lowered": [{"finding": name, "because": because} for name, because in entry.lowered],
+        "proof": None if entry.proof is None else asdict(entry.proof),
     }
 
 
@@ -129,7 +155,21 @@ def _entry(item: Any) -> Entry:
         recipe=_text(item["recipe"]),
         steps=tuple(_text(step) for step in item["steps"]),
         title=_text(item["title"]),
+        lowered=tuple(
+            (_text(lowered["finding"]), _text(lowered["because"]))
+            for lowered in item.get("lowered", ())  # lists of before say nothing of it
+        ),
+        proof=_proof(item.get("proof")),
     )
+
+
+def _proof(item: Any) -> Proved | None:
+    if item is None:
+        return None
+    moves, alike, unread = (item[name] for name in ("moves", "alike", "unread"))
+    if not all(isinstance(count, int) and count >= 0 for count in (moves, alike, unread)):
+        raise ValueError("its proof counts nothing that can be counted")
+    return Proved(moves, alike, unread, float(item["deviation"]), _text(item["contract"]))
 
 
 def _content(item: Any) -> Content:

@@ -12,7 +12,8 @@ from headrace import __version__
 from headrace.cli.ending import PipeClosed, ended
 
 SUMMARIES = {
-    "check": "Say whether a recipe, and jobs with it, are fit; write nothing.",
+    "check": "Say whether a recipe and jobs, or jobs alone, are fit; write nothing.",
+    "explain": "List all findings, or tell what one means, with an example.",
     "plan": "Show what a recipe would do to jobs; write nothing.",
     "prepare": "Prepare jobs by a recipe and write them to a card folder.",
     "schema": "Print the JSON Schema of a kind of file, for editors.",

@@ -38,7 +38,8 @@ class Place:
 class Finding:
     """What was found, where, why it matters and what to do.
 
-    `name` is a key of the catalogue, which gives the stable id and the usual severity.
+    `name` is a key of the catalogue, which gives the stable id and the usual severity. `lowered`
+    is the reason that a recipe gives for telling a warning as a note.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Finding:
     place: Place | None = None
     why: str = ""
     remedy: str = ""
+    lowered: str = ""
 
     @classmethod
     def of(

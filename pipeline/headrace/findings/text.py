@@ -1,4 +1,5 @@
-"""Findings as text for a terminal: message, place, excerpt with a caret, why, what to do."""
+"""Findings as text for a terminal: message, place, excerpt with a caret, why, what to do, and why
+a recipe lowers it."""
 
 from __future__ import annotations
 
@@ -24,6 +25,8 @@ def _lines(finding: Finding) -> Iterator[str]:
         yield f"   why: {finding.why}"
     if finding.remedy:
         yield f"    do: {finding.remedy}"
+    if finding.lowered:
+        yield f"   but: lowered by the recipe: {finding.lowered}"
 
 
 def _excerpt(place: Place) -> Iterator[str]:

@@ -20,6 +20,12 @@ from headrace.program.grammar import Scan, Word
 _NEAR = 0.0001
 """A number this near to a whole one counts as whole (3.3.2.1)."""
 
+_OLDER_UNITS: Mapping[int, str] = {700: "G20 (inch)", 710: "G21 (mm)"}
+"""Words of ISO 6983 that the language has not: common practice in older lists of codes."""
+_TOO_LARGE = 1e15
+"""From here on a number is surely a fault, and sums with it would lose what stands behind the
+point. The columns read in bulk hold no such number either."""
+
 
 @dataclass(frozen=True, slots=True)
 class LineWords:
@@ -84,9 +90,14 @@ def read_words(
 
 def _value(word: Word, parameters: Mapping[int, float]) -> float:
     if word.expression is not None:
-        return evaluate(word.expression, parameters)
-    assert word.value is not None
-    return float(word.value)
+        value = evaluate(word.expression, parameters)
+    else:
+        assert word.value is not None
+        value = float(word.value)
+    if abs(value) >= _TOO_LARGE:
+        what = f"{word.letter} has a number of more than fifteen digits"
+        raise ReadingError("number-too-large", what, word.start, word.end - word.start)
+    return value
 
 
 def whole(value: float, letter: str, span: tuple[int, int]) -> int:
@@ -99,7 +110,9 @@ def whole(value: float, letter: str, span: tuple[int, int]) -> int:
 def _add_g(g: dict[int, int], value: float, span: tuple[int, int]) -> None:
     code = round(value * 10)
     if abs(value * 10 - code) > 10 * _NEAR or code not in G_GROUP:
-        raise ReadingError("unknown-g", f"G{value:g} is not a code of the language", *span)
+        older = _OLDER_UNITS.get(code)
+        hint = f": older lists state the unit by it, and {older} does so here" if older else ""
+        raise ReadingError("unknown-g", f"G{value:g} is not a code of the language{hint}", *span)
     group = G_GROUP[code]
     if group in g:
         raise ReadingError(

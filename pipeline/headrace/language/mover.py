@@ -70,11 +70,6 @@ class Mover:
         """G28 and G30 as the standard has them: by way of the programmed point (3.5.8)."""
         state = self.state
         if words.axes:
-            self.report(
-                "home-by-way",
-                f"{g_name(words.g[0])} with axis words first goes to that point at rapid speed",
-                words.columns["G"],
-            )
             self._go(RAPID // 10, self._target(words))
         start = list(state.position)
         for axis, value in enumerate(state.stored(first)):
@@ -94,6 +89,8 @@ class Mover:
         code = state.motion
         suspended = g.get(0) in AXIS_USERS
         if suspended or (not words.axes and not (code in CYCLES and 1 in g)):
+            if g.get(1) == PROBE:
+                raise _probe_without_axis(words.columns["G"])
             if 1 in g and g[1] != CANCEL and not suspended:
                 self.report(
                     "no-axis-for-motion",
@@ -209,7 +206,7 @@ class Mover:
         state = self.state
         span = self._span(words)
         if not any(axis < 3 for axis in words.axes):
-            raise ReadingError("probe-no-axis", "a probe without X, Y or Z", *span)
+            raise _probe_without_axis(span)
         if state.inverse_time:
             raise ReadingError("probe-inverse", "a probe under G93", *span)
         if state.spindle in ("cw", "ccw"):
@@ -263,6 +260,10 @@ class Mover:
         if self.state.inverse_time:
             return words.values.get("F", NAN)
         return NAN if self.state.feed is None else self.state.feed * self.state.factor
+
+
+def _probe_without_axis(span: tuple[int, int]) -> ReadingError:
+    return ReadingError("probe-no-axis", "a probe without X, Y or Z", *span)
 
 
 def _turns_only(start: list[float], end: list[float]) -> bool:

@@ -34,6 +34,7 @@ def setting_of(state: State) -> Setting:
         # one and the same NaN, so that settings with unknown offsets can be equal
         offset=tuple(value if value == value else NAN for value in state.offset),
         placed=tuple(sorted(state.placed.items())),
+        incremental=state.incremental,
     )
 
 

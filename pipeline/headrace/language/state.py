@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from headrace.language.modal import ACTIVE_SYSTEM, AXES, CANCEL
 
@@ -70,7 +69,21 @@ class State:
         )
 
     def copy(self) -> State:
-        return deepcopy(self)
+        """A state of its own: whatever is done to it, this one stays."""
+        return replace(
+            self,
+            position=list(self.position),
+            machine=list(self.machine),
+            origins=[list(origin) for origin in self.origins],
+            shift=list(self.shift),
+            outputs=dict(self.outputs),
+            homed=set(self.homed),
+            parameters=dict(self.parameters),
+            sticky=dict(self.sticky),
+            placed=dict(self.placed),
+            confirmed=set(self.confirmed),
+            stated=set(self.stated),
+        )
 
     @property
     def factor(self) -> float:

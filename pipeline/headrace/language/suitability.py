@@ -90,14 +90,25 @@ def _whole(program: Program, trace: Trace, assumed_units: str | None) -> Iterato
             yield Finding.of("no-motion", "the job moves nothing", _at(program, 0))
     elif assumed_units is None:
         first = int(trace.blocks[0].line[0])
-        if not any(event.line <= first for event in units):
-            what = "the job moves before any G20 or G21"
+        older = program.lines_with("G", 70, 71)  # told as words that are not of the language
+        if not any(event.line <= first for event in units) and not len(older):
+            what = f"the job moves before any G20 or G21{_size(trace)}"
             yield Finding.of("units-not-stated", what, _at(program, first))
     yield from _places(program, trace)
     if len({event.value for event in units}) > 1:
         yield Finding.of("units-changed", "the job uses inch and mm", _at(program, units[-1].line))
     yield from _ending(program, trace)
     yield from limits(program)
+
+
+def _size(trace: Trace) -> str:
+    """How large the job is in X and Y, in its own numbers: a person sees the unit from that."""
+    sizes = []
+    for axis in (0, 1):
+        ends = [block.ends[axis] for block in trace.blocks]
+        known = np.concatenate([end[np.isfinite(end)] for end in ends])
+        sizes.append(float(np.ptp(known)) if len(known) else 0.0)
+    return f"; its numbers go over {sizes[0]:.4g} by {sizes[1]:.4g}" if any(sizes) else ""
 
 
 def _places(program: Program, trace: Trace) -> Iterator[Finding]:

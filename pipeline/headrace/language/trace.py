@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from headrace.findings import Finding
 from headrace.language.state import State
+from headrace.program.sealing import seal
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int32]
@@ -30,6 +31,9 @@ class ArcColumns:
     centre_u: Floats
     centre_v: Floats
     turn: Floats
+
+    def __post_init__(self) -> None:
+        seal(self.rows, self.centre_u, self.centre_v, self.turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +54,7 @@ class Setting:
     system: int
     offset: tuple[float, ...]
     placed: tuple[tuple[int, float], ...] = ()
+    incremental: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +74,9 @@ class Block:
     feed: Floats
     arcs: ArcColumns | None
     setting: Setting
+
+    def __post_init__(self) -> None:
+        seal(self.rel, self.kind, self.feed, *self.ends)
 
     def __len__(self) -> int:
         return len(self.kind)
@@ -173,4 +181,6 @@ _Kind = TypeVar("_Kind", bound=np.generic)
 
 
 def _joined(parts: list[npt.NDArray[_Kind]], dtype: type[_Kind]) -> npt.NDArray[_Kind]:
-    return np.concatenate(parts) if parts else np.zeros(0, dtype)
+    joined = np.concatenate(parts) if parts else np.zeros(0, dtype)
+    seal(joined)
+    return joined

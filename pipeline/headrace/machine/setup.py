@@ -82,33 +82,37 @@ class Clamp:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """The whole set-up."""
+    """The whole set-up. `clamps` is None where nothing is said of them, and empty where there are
+    none."""
 
     name: str
     sheet: Sheet
     plate: Plate
     tool: Tool
     safe_height: float | None
-    clamps: tuple[Clamp, ...]
+    clamps: tuple[Clamp, ...] | None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Setup:
         """From a mapping that the set-up schema has accepted."""
         safe_height = data.get("safe-height")
+        clamps = data.get("clamps")
         return cls(
             name=data.get("name", ""),
             sheet=Sheet.of(data.get("sheet", {})),
             plate=Plate.of(data.get("plate", {})),
             tool=Tool.of(data.get("tool", {})),
             safe_height=None if safe_height is None else float(safe_height),
-            clamps=tuple(
+            clamps=None
+            if clamps is None
+            else tuple(
                 Clamp(
                     name=clamp["name"],
                     low=(float(clamp["from"][0]), float(clamp["from"][1])),
                     high=(float(clamp["to"][0]), float(clamp["to"][1])),
                     top=float(clamp["top"]),
                 )
-                for clamp in data.get("clamps", ())
+                for clamp in clamps
             ),
         )
 

@@ -9,6 +9,8 @@ from headrace.findings import Finding, Place
 
 T = TypeVar("T")
 
+_FILES = {"setup": "set-up"}
+
 
 def needed(value: T | None, field: str, purpose: str) -> T:
     """`value`, or JobRefused naming the `field` that the `purpose` needs.
@@ -17,26 +19,18 @@ def needed(value: T | None, field: str, purpose: str) -> T:
     12.0
     """
     if value is None:
-        owner = field.split(".", 1)[0]
-        raise JobRefused(
-            findings=[
-                Finding.of(
-                    "not-described",
-                    f"{purpose} cannot tell: {field} is not given",
-                    remedy=f"fill in `{field.split('.', 1)[1]}` in the {owner} file",
-                )
-            ]
-        )
+        what = f"{purpose} cannot tell: {field} is not given"
+        raise JobRefused(findings=[Finding.of("not-described", what, remedy=_filled_in(field))])
     return value
 
 
 def unknown(field: str, question: str, place: Place | None = None) -> Finding:
     """That a `question` (such as "whether the nut clears the clamps") stays open, as the `field`
     that would answer it is not given."""
+    what = f"cannot tell {question}: {field} is not given"
+    return Finding.of("cannot-tell", what, place, remedy=_filled_in(field))
+
+
+def _filled_in(field: str) -> str:
     owner, name = field.split(".", 1)
-    return Finding.of(
-        "cannot-tell",
-        f"cannot tell {question}: {field} is not given",
-        place,
-        remedy=f"fill in `{name}` in the {owner} file",
-    )
+    return f"fill in `{name}` in the {_FILES.get(owner, owner)} file"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-import numpy as np
-import numpy.typing as npt
-
-Floats = npt.NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 
 class Facet(StrEnum):
@@ -49,6 +49,8 @@ class Affine:
     @classmethod
     def of(cls, rows: Sequence[Sequence[float]]) -> Affine:
         """From three rows of four numbers. Raises ValueError for anything else."""
+        import numpy as np
+
         matrix = np.asarray(rows, np.float64)
         if matrix.shape != (3, 4) or not np.isfinite(matrix).all():
             raise ValueError("an affine map has three rows of four numbers")
@@ -58,12 +60,16 @@ class Affine:
         return cls((first, second, third))  # type: ignore[arg-type]
 
     @property
-    def matrix(self) -> Floats:
+    def matrix(self) -> npt.NDArray[np.float64]:
         """The three rows as an array (3, 4)."""
+        import numpy as np
+
         return np.array(self.rows)
 
     def then(self, later: Affine) -> Affine:
         """This map, and another one behind it."""
+        import numpy as np
+
         linear, shift = later.matrix[:, :3], later.matrix[:, 3]
         mine = self.matrix
         joined = np.column_stack([linear @ mine[:, :3], linear @ mine[:, 3] + shift])
@@ -72,12 +78,15 @@ class Affine:
     @property
     def stretch(self) -> float:
         """How many times a length may grow at most."""
+        import numpy as np
+
         return float(np.linalg.norm(self.matrix[:, :3], 2))
 
     def __str__(self) -> str:
         names = ("x", "y", "z")
-        linear = self.matrix[:, :3]
-        if np.array_equal(linear, np.eye(3)):
+        if all(
+            row[at] == (at == number) for number, row in enumerate(self.rows) for at in range(3)
+        ):
             shifts = [f"{n.upper()}{row[3]:+g}" for n, row in zip(names, self.rows, strict=True)]
             return f"shifted by {' '.join(shifts)}"
         rows = (

@@ -7,10 +7,12 @@ malformed numbers) is marked `ODD`, and `grammar.scan` reads it one by one.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+
+from headrace.program.sealing import seal
 
 Bytes = npt.NDArray[np.uint8]
 Ints = npt.NDArray[np.int32]
@@ -65,6 +67,9 @@ class Chunk:
     mantissa: Ints | Longs
     scale: Bytes
 
+    def __post_init__(self) -> None:
+        seal(self.first_word, self.flags, self.letters, self.letter, self.mantissa, self.scale)
+
     def __len__(self) -> int:
         return len(self.flags)
 
@@ -95,9 +100,10 @@ def read_columns(raw: bytes, first_line: int) -> Chunk:
         odd = np.union1d(odd, suspects)
         clean = _blanked(clean, suspects)
     chunk = _chunk(words, first_line)
-    chunk.flags[odd] = ODD | RARE
-    chunk.flags[commented] |= COMMENT
-    return chunk
+    flags = chunk.flags.copy()
+    flags[odd] = ODD | RARE
+    flags[commented] |= COMMENT
+    return replace(chunk, flags=flags)
 
 
 def _unless_odd(comment: re.Match[bytes]) -> bytes:

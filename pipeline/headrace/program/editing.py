@@ -196,7 +196,9 @@ def _encoding(raw: bytes) -> str:
 
 def _kept(program: Program, start: int, stop: int) -> Iterator[Piece]:
     """The pieces of the lines `start` to `stop`."""
-    for first, piece in program.numbered_pieces():
+    for first, piece in program.numbered_pieces(start):
+        if first >= stop:
+            break
         low = max(start, first)
         high = min(stop, first + len(piece))
         if low < high:

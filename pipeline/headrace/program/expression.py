@@ -127,7 +127,7 @@ class Reader:
     def _real(self, steps: list[Step], depth: int) -> None:
         column = self.column
         if depth > _DEEPEST:
-            raise ReadingError("expression-deep", "nested too deep to follow", column)
+            raise ReadingError("expression-deep", f"nested more than {_DEEPEST} deep", column)
         if self.at_number():
             # inside an expression a sign behind the number is the next operator
             steps.append(Step("number", float(self.number(may_not_follow=".")), column))

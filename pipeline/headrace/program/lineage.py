@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.program.edits import Cause
+from headrace.program.sealing import seal
 
 Ints = npt.NDArray[np.int32]
 
@@ -28,6 +29,9 @@ class Lineage:
     causes: tuple[Cause | None, ...] = (None,)
     which: Ints | None = None
     asks: Mapping[int, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        seal(self.ids, self.which)
 
     def ids_of(self, start: int, stop: int) -> Ints:
         """The identities of a run of lines (stop - start)."""

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.findings import Place
-from headrace.program.columns import BIT, COMMENT, ODD
+from headrace.program.columns import BIT, COMMENT, ODD, RARE
 from headrace.program.edits import Cause, Edit
 from headrace.program.grammar import Scan
 from headrace.program.line import Line
@@ -25,6 +25,9 @@ from headrace.program.lineage import Lineage
 from headrace.program.text import Text
 
 Longs = npt.NDArray[np.int64]
+
+_SOME_ODD = 1 << 30
+"""Beside the bits of letters: there are lines that no column holds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,9 +85,10 @@ class Program:
         at = piece.start + index - self._firsts[which]
         return Line(index, piece.text, at, piece.lineage, self.job_lines)
 
-    def numbered_pieces(self) -> Iterator[tuple[int, Piece]]:
-        """Each piece with the number of its first line in the program."""
-        return zip(self._firsts, self.pieces, strict=False)
+    def numbered_pieces(self, line: int = 0) -> Iterator[tuple[int, Piece]]:
+        """Each piece from that of `line` on, with the number of its first line in the program."""
+        which = max(bisect_right(self._firsts, line) - 1, 0)
+        return zip(self._firsts[which:], self.pieces[which:], strict=False)
 
     def parts(self) -> Iterator[memoryview]:
         """The bytes of the program, in order and without copying."""
@@ -109,12 +113,26 @@ class Program:
         """
         found: list[Longs] = []
         for first, piece in self.numbered_pieces():
-            lines, values = _words(piece.text, letter)
-            here = (lines >= piece.start) & (lines < piece.stop)
             if numbers:
-                here &= np.isin(values, numbers)
-            found.append(_distinct(lines[here]) + (first - piece.start))
+                lines, values = _words(piece.text, letter)
+                lines = _distinct(lines[np.isin(values, numbers)])
+            else:
+                lines = _lettered(piece.text, letter)
+            low, high = np.searchsorted(lines, (piece.start, piece.stop))
+            found.append(lines[low:high] + (first - piece.start))
         return np.concatenate(found) if found else np.zeros(0, np.int64)
+
+    def codes(self) -> tuple[Longs, npt.NDArray[np.float64]]:
+        """Lines, ascending, and numbers of all G words but G0 to G3 (n each), in order; NaN for
+        expressions."""
+        lines: list[Longs] = [np.zeros(0, np.int64)]
+        numbers: list[npt.NDArray[np.float64]] = [np.zeros(0)]
+        for first, piece in self.numbered_pieces():
+            at, values = _codes(piece.text)
+            low, high = np.searchsorted(at, (piece.start, piece.stop))
+            lines.append(at[low:high] + (first - piece.start))
+            numbers.append(values[low:high])
+        return np.concatenate(lines), np.concatenate(numbers)
 
     def lines_flagged(self, flag: int) -> Longs:
         """Indices, ascending, of the lines with a flag of `text`, such as COMMENT."""
@@ -176,9 +194,72 @@ def _flags(text: Text) -> npt.NDArray[np.uint8]:
     return text.once("flags", lambda: np.concatenate([none, *(c.flags for c in text.chunks)]))
 
 
+def _lettered(text: Text, letter: str) -> Longs:
+    """The lines of a text that hold a letter, ascending."""
+    return text.once(("lettered", letter), lambda: _found_lettered(text, letter))
+
+
+def _found_lettered(text: Text, letter: str) -> Longs:
+    lines: list[Longs] = [np.zeros(0, np.int64)]
+    for chunk, letters in zip(text.chunks, _letters(text), strict=True):
+        if not letters & (BIT[letter] | _SOME_ODD):
+            continue
+        held = (chunk.letters & BIT[letter]) != 0
+        for line in np.flatnonzero(chunk.flags & ODD):
+            held[line] = bool(_scanned_values(text.scan(int(line) + chunk.first_line), letter))
+        lines.append(np.flatnonzero(held) + chunk.first_line)
+    return np.concatenate(lines)
+
+
+def _letters(text: Text) -> list[int]:
+    """For each chunk of a text the letters that it holds, and whether there are odd lines in it."""
+
+    def found() -> list[int]:
+        return [
+            int(np.bitwise_or.reduce(chunk.letters, initial=0))
+            | (_SOME_ODD if (chunk.flags & ODD).any() else 0)
+            for chunk in text.chunks
+        ]
+
+    return text.once("letters", found)
+
+
 def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
     """Lines and values of all words of a letter in a text, in order; NaN for expressions."""
     return text.once(("words", letter), lambda: _found_words(text, letter))
+
+
+def _codes(text: Text) -> tuple[Longs, npt.NDArray[np.float64]]:
+    return text.once("codes", lambda: _found_codes(text))
+
+
+def _found_codes(text: Text) -> tuple[Longs, npt.NDArray[np.float64]]:
+    """G words but G0 to G3: on plain lines there are none, so only the rare ones are looked at."""
+    lines: list[Longs] = [np.zeros(0, np.int64)]
+    numbers: list[npt.NDArray[np.float64]] = [np.zeros(0)]
+    for chunk, letters in zip(text.chunks, _letters(text), strict=True):
+        if not letters & (BIT["G"] | _SOME_ODD):
+            continue
+        rare = np.flatnonzero((chunk.flags & RARE).astype(bool) & ((chunk.letters & BIT["G"]) != 0))
+        begun, stop = chunk.first_word[rare], chunk.first_word[rare + 1]
+        at = _ranges(begun.astype(np.int64), (stop - begun).astype(np.int64))
+        at = at[chunk.letter[at] == ord("G")]
+        lines.append(np.searchsorted(chunk.first_word, at, "right") - 1 + chunk.first_line)
+        numbers.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
+        for line in np.flatnonzero(chunk.flags & ODD) + chunk.first_line:
+            scanned = _scanned_values(text.scan(int(line)), "G")
+            lines.append(np.full(len(scanned), line))
+            numbers.append(np.array(scanned))
+    every, values = np.concatenate(lines), np.concatenate(numbers)
+    other = np.flatnonzero(~np.isin(values, (0, 1, 2, 3)))
+    order = other[np.argsort(every[other], kind="stable")]
+    return every[order], values[order]
+
+
+def _ranges(begun: Longs, lengths: Longs) -> Longs:
+    """The numbers from each of `begun` (n) on, `lengths` (n) of them each, in a row."""
+    shift = begun - (np.cumsum(lengths) - lengths)
+    return np.repeat(shift, lengths) + np.arange(int(lengths.sum()))
 
 
 def _found_words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from headrace.program.columns import COMMENT, ODD, RARE, Chunk, read_columns
 from headrace.program.grammar import Scan, scan
+from headrace.program.sealing import seal
 
 Longs = npt.NDArray[np.int64]
 Made = TypeVar("Made")
@@ -38,6 +39,7 @@ class Text:
     def __init__(self, data: bytes) -> None:
         self.data = data
         self.starts: Longs = _line_starts(data)
+        seal(self.starts)
 
     def __len__(self) -> int:
         return len(self.starts) - 1

@@ -66,11 +66,14 @@ def _chords(
         return None
     slack = max(within, 1e-6)
     end = np.array([single.ends[axis][at] for axis in range(3)])
-    near = np.linalg.norm(points - end, axis=1) <= slack
-    done = np.flatnonzero(near[1:] & (progress[1:] >= 1 - 1e-6 - _share(single, at, slack))) + 1
+    left = np.linalg.norm(points - end, axis=1)
+    late = progress >= 1 - 1e-6 - _share(single, at, slack)
+    done = np.flatnonzero((left <= slack)[1:] & late[1:]) + 1
     if not len(done):
         return None
-    last = int(done[0])
+    # several may be near enough where moves are shorter than the tolerance: the nearest ends it
+    row = done[: int(np.argmin(np.append(np.diff(done) == 1, False))) + 1]
+    last = int(row[np.argmin(left[row])])
     steps = np.diff(progress[: last + 1])
     back = _share(single, at, slack)
     if (steps < -back).any() or not (away[: last + 1] <= slack).all():
@@ -171,6 +174,22 @@ def _sagitta(path: Path, at: int, points: Floats, progress: Floats) -> float:
     return float(np.hypot(inward, worst))
 
 
+def _on_arc(path: Path, at: int, progress: float) -> Floats:
+    """The place behind a part (0 to 1) of an arc or helix (3)."""
+    u, v, w = PLANES[int(path.arc[3, at])]
+    start, end = (
+        np.array([columns[axis][at] for axis in range(3)]) for columns in (path.starts, path.ends)
+    )
+    centre = path.arc[:2, at]
+    first, last = (np.hypot(*(p[[u, v]] - centre)) for p in (start, end))
+    angle = np.arctan2(start[v] - centre[1], start[u] - centre[0])
+    angle += path.arc[2, at] * progress * (-1.0 if path.kind[at] == CW else 1.0)
+    radius = first + (last - first) * progress
+    place = start + (end - start) * progress
+    place[u], place[v] = centre + radius * np.array([np.cos(angle), np.sin(angle)])
+    return place
+
+
 def _split_arc(single: Path, at: int, other: Path, begun: int, within: float) -> Chain | None:
     """Arcs about one centre, one behind the other, as one arc."""
     slack = max(within, 1e-6)
@@ -179,11 +198,12 @@ def _split_arc(single: Path, at: int, other: Path, begun: int, within: float) ->
         if other.kind[row] != single.kind[at] or other.arc[3, row] != single.arc[3, at]:
             return None
         apart = float(np.hypot(*(other.arc[:2, row] - single.arc[:2, at])))
-        spot = np.array([[other.ends[axis][row] for axis in range(3)]])
+        begins, spot = _vertices(other, row, row + 1)
+        late = float(np.linalg.norm(begins - _on_arc(single, at, turned / single.arc[2, at])))
         turned += float(other.arc[2, row])
         progress = turned / float(single.arc[2, at])
-        away = _along_arc(single, at, np.vstack([_vertices(other, row, row + 1)[:1], spot]))[1]
-        deviation = max(deviation, apart, float(away.max()))
+        away = float(np.linalg.norm(spot - _on_arc(single, at, progress)))
+        deviation = max(deviation, apart, late, away)
         if deviation > slack:
             return None
         end = np.array([single.ends[axis][at] for axis in range(3)])

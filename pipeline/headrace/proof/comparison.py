@@ -216,6 +216,8 @@ class Comparison:
             was, now = (old.starts[axis], old.ends[axis]), (new.starts[axis], new.ends[axis])
             limit = self._slack if axis < 3 else SAME
             begins, ends = (_differ(a, b, limit) for a, b in zip(was, now, strict=True))
+            # only a line that names the axis takes it elsewhere, and no line did
+            ends |= np.isnan(was[1]) & ~np.isnan(now[1]) & (now[0] != now[1]) & new.named
             # what a line says in machine coordinates holds whatever numbers are in force
             stays = _same_place(old.placed[axis], new.placed[axis])
             begins &= ~_same_place(old.held[axis], new.held[axis])

@@ -75,6 +75,13 @@ class Path:
         return cuts
 
     @property
+    def named(self) -> Bools:
+        """Which moves name places, not increments (m)."""
+        table = np.array([not setting.incremental for setting in self.settings], bool)
+        named: Bools = table[self.which]
+        return named
+
+    @property
     def arcs(self) -> Bools:
         """Which moves are arcs (m)."""
         arcs: Bools = (self.kind == CW) | (self.kind == CCW)

@@ -170,7 +170,9 @@ class _Walk:
             if line >= self.source.job_lines:
                 self.rows[1].add(self.new.take())
                 self.new.line(number, text)
-                self.new.take()
+                added = self.new.take()
+                if not self.contract.adds_motion:
+                    self.rows[1].add(added)  # and so be seen as what they are: too many
                 continue
             if line >= self.reached and len(self.rows[0]) > _MANY:
                 self._compare()

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from headrace.errors import RecipeError
-from headrace.findings import Finding
+from headrace.findings import Finding, Place
 from headrace.recipe.composition import load_chain, load_file, referenced
 from headrace.recipe.node import Leaf, Node, Table, leaves
 from headrace.recipe.node import Path as Way
-from headrace.recipe.override import Override, applied, read_overrides
+from headrace.recipe.override import WITHOUT_RECIPE, Override, applied, read_overrides
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,32 @@ def compose(path: Path, texts: Sequence[str] = ()) -> tuple[Composed | None, lis
             found.extend(error.findings)
     own = not isinstance(recipe.get("setup"), Leaf)
     return Composed(recipe, documents["machine"], documents["setup"], own, tuple(sources)), found
+
+
+def compose_alone(
+    machine: Path, setup: Path | None, texts: Sequence[str] = ()
+) -> tuple[Composed | None, list[Finding]]:
+    """The same of a machine and a set-up without a recipe; without a set-up file, of an empty one.
+
+    None when an override is at fault; a file that cannot be read is left out.
+    """
+    try:
+        overrides = read_overrides(texts, WITHOUT_RECIPE)
+    except RecipeError as error:
+        return None, list(error.findings)
+    nothing = Table({}, Place(str(machine), 1))
+    found: list[Finding] = []
+    documents: dict[str, Table | None] = {}
+    for kind, path in (("machine", machine), ("setup", setup)):
+        try:
+            root = nothing if path is None else load_file(path, kind, None)
+            documents[kind] = applied(root, overrides, kind)
+        except RecipeError as error:
+            documents[kind] = None
+            found.extend(error.findings)
+    sources = (machine,) if setup is None else (machine, setup)
+    own = setup is None
+    return Composed(nothing, documents["machine"], documents["setup"], own, sources), found
 
 
 def _document(

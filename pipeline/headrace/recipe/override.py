@@ -18,6 +18,8 @@ FILE = "--set"
 
 _SCALARS = ("name", "description")
 _ROOTS = ("setup", "machine", "steps", "assume", *_SCALARS)
+WITHOUT_RECIPE = ("setup", "machine")
+"""What can be set where there is no recipe."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +40,12 @@ class Override:
         return ".".join(self.path)
 
 
-def read_overrides(texts: Sequence[str]) -> tuple[Override, ...]:
-    """All overrides of a command line. Raises RecipeError for the first that is at fault."""
+def read_overrides(texts: Sequence[str], roots: Sequence[str] = _ROOTS) -> tuple[Override, ...]:
+    """All overrides of a command line, each of a part of one of the `roots`. Raises RecipeError
+    for the first that is at fault."""
     overrides: list[Override] = []
     for text in texts:
-        override = read_override(text)
+        override = read_override(text, roots)
         for other in overrides:
             shorter = min(len(other.path), len(override.path))
             if other.path[:shorter] == override.path[:shorter]:
@@ -52,7 +55,7 @@ def read_overrides(texts: Sequence[str]) -> tuple[Override, ...]:
     return tuple(overrides)
 
 
-def read_override(text: str) -> Override:
+def read_override(text: str, roots: Sequence[str] = _ROOTS) -> Override:
     """One override. Raises RecipeError."""
     source = SourceText.of(FILE, text)
     path, equals, value = text.partition("=")
@@ -69,16 +72,18 @@ def read_override(text: str) -> Override:
         places.append(place)
         at += len(part) + 1
     parts = tuple(path.split("."))
-    _check_root(parts, places)
+    _check_root(parts, places, roots)
     return Override(parts, tuple(places), _value(source, len(path) + 1, value))
 
 
-def _check_root(parts: tuple[str, ...], places: list[Place]) -> None:
-    if parts[0] not in _ROOTS:
-        close = nearest(parts[0], _ROOTS)
+def _check_root(parts: tuple[str, ...], places: list[Place], roots: Sequence[str]) -> None:
+    if parts[0] not in roots:
+        close = None if parts[0] in _ROOTS else nearest(parts[0], roots)
         hint = f"did you mean `{close}`? " if close else ""
         what = f"{told(parts[0])} is nothing that can be set"
-        _refuse(what, places[0], f"{hint}can be set: {listed(_ROOTS)}")
+        if parts[0] in _ROOTS:
+            what += " without a recipe"
+        _refuse(what, places[0], f"{hint}can be set: {listed(roots)}")
     if parts[0] in _SCALARS:
         if len(parts) > 1:
             _refuse(f"`{parts[0]}` has no parts", places[1])

@@ -11,8 +11,9 @@ from headrace.errors import PluginError, RecipeError
 from headrace.findings import Finding, Place
 from headrace.machine import Machine, Setup
 from headrace.plugins.transform import Transform
-from headrace.recipe.composed import Composed, compose
+from headrace.recipe.composed import Composed, compose, compose_alone
 from headrace.recipe.consistency import card_file_findings, machine_findings, setup_findings
+from headrace.recipe.lowering import Lowering, lowering_findings, lowerings_of
 from headrace.recipe.node import Items, Leaf, Node, Table, plain
 from headrace.recipe.plugin_files import plugin_files
 from headrace.recipe.schema import inline_setup_schema, schema, whole_recipe_schema
@@ -50,6 +51,8 @@ class Plan:
 
     `sources` are all YAML files that were read, the recipe first; `plugins` the plugin files.
     `assume_units` is `mm` or `inch` for jobs that state no unit, None when nothing is assumed.
+    `lowerings` are the warnings that are told as notes. `alone` tells that there is no recipe, and
+    jobs are looked at as they are; `recipe` and `name` are then those of the machine.
     """
 
     recipe: Path
@@ -62,6 +65,8 @@ class Plan:
     assume_units: str | None
     plugins: tuple[Path, ...]
     sources: tuple[Path, ...]
+    lowerings: tuple[Lowering, ...] = ()
+    alone: bool = False
 
 
 def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -> Plan:
@@ -88,6 +93,35 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
         assume_units=assume.get("units"),
         plugins=tuple(file for file, _ in plugin_files(recipe)[0]),
         sources=composed.sources,
+        lowerings=lowerings_of(recipe),
+    )
+
+
+def load_alone(
+    machine: Path, setup: Path | None, units: str | None = None, overrides: Sequence[str] = ()
+) -> Plan:
+    """The plan of a machine without a recipe, `units` being those of jobs that state none.
+
+    Raises RecipeError with every finding when the machine or the set-up is at fault.
+    """
+    composed, found = compose_alone(machine, setup, overrides)
+    if composed is not None:
+        found += _machine_and_setup_findings(composed)
+    if found or composed is None or composed.machine is None or composed.setup is None:
+        raise RecipeError(findings=found)
+    described = Machine.of(plain(composed.machine))
+    return Plan(
+        recipe=machine,
+        name=described.name,
+        description="",
+        machine=described,
+        setup=Setup.of(plain(composed.setup)),
+        steps=(),
+        card_files=(),
+        assume_units=units,
+        plugins=(),
+        sources=composed.sources,
+        alone=True,
     )
 
 
@@ -130,7 +164,7 @@ def _envelope_findings(recipe: Table) -> list[Finding]:
         what = "the recipe has neither `steps` nor `card-files`"
         remedy = "add `steps`: the transforms that every job goes through, in order"
         return [Finding.of("recipe-missing-key", what, recipe.place, remedy=remedy)]
-    return card_file_findings(recipe)
+    return [*card_file_findings(recipe), *lowering_findings(recipe)]
 
 
 def _machine_and_setup_findings(composed: Composed) -> list[Finding]:

@@ -61,7 +61,8 @@ def shortened(found: list[Finding], most: int = MOST_FINDINGS) -> list[Finding]:
     """At most `most` findings, and one more that counts the rest."""
     if len(found) <= most:
         return found
-    what = f"{len(found) - most} more findings are not shown"
+    rest = len(found) - most
+    what = f"{rest} more findings are not shown" if rest > 1 else "one more finding is not shown"
     return [*found[:most], Finding.of("recipe-more-findings", what, found[most].place)]
 
 

@@ -1,4 +1,8 @@
-"""The rehearsal: a prepared job run on the described machine, and all there is to tell of it."""
+"""The rehearsal: a prepared job run on the described machine, and all there is to tell of it.
+
+Three rooms: `words` (what lines say), `order` (what happens when, and how things stand), `space`
+(where it goes, and what is in the way).
+"""
 
 from __future__ import annotations
 
@@ -7,12 +11,11 @@ from collections.abc import Iterator, Sequence
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language.suitability import LIMITS, WHOLE, limits
-from headrace.rehearsal.clamps import clamp_findings
-from headrace.rehearsal.lines import as_read, length_findings, mark_findings, unit_findings
-from headrace.rehearsal.reach import reach_findings
-from headrace.rehearsal.tools import tool_findings
-from headrace.rehearsal.words import dwell_findings, word_findings
-from headrace.rehearsal.zeros import zero_findings
+from headrace.rehearsal.alone import start_findings
+from headrace.rehearsal.order import order_findings
+from headrace.rehearsal.space import space_findings
+from headrace.rehearsal.words import wording_findings
+from headrace.rehearsal.words.lines import as_read
 
 __all__ = ["rehearse"]
 
@@ -31,14 +34,9 @@ def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
             yield finding
     found = [
         *job.trace.findings,
-        *length_findings(job),
-        *mark_findings(job),
-        *([] if job.stand_alone else unit_findings(job)),
-        *word_findings(job),
-        *dwell_findings(job),
-        *tool_findings(job),
-        *zero_findings(job),
-        *reach_findings(job),
-        *clamp_findings(job),
+        *start_findings(job),
+        *wording_findings(job),
+        *order_findings(job),
+        *space_findings(job),
     ]
     yield from (as_read(finding, job.program) for finding in found)

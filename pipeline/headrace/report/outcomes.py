@@ -6,9 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from headrace.findings import Finding, Severity
+from headrace.program.numbers import number_text
 
 if TYPE_CHECKING:
     from headrace.batch import Prepared, Record, Written
+    from headrace.proof import RunProof
 
 
 def file_line(file: Written) -> str:
@@ -25,6 +27,20 @@ def file_line(file: Written) -> str:
     if record.warnings:
         parts.append(_count(record.warnings, "warning"))
     return f"{record.name}{target}  {fate}: {', '.join(parts)}"
+
+
+def proof_line(proof: RunProof) -> str:
+    """What was proved of a file in one line.
+
+    >>> # proved: 174 moves compared, largest deviation 0 mm; same cut path; may change comments
+    """
+    parts = [f"{_count(proof.moves, 'move')} compared"]
+    if proof.alike:
+        parts.append(f"{_count(proof.alike, 'line')} the same in the same state")
+    if proof.unread:
+        parts.append(f"{_count(proof.unread, 'line')} read once only")
+    parts.append(f"largest deviation {number_text(proof.deviation, 6)} mm")
+    return f"proved: {', '.join(parts)}; {proof.contract}"
 
 
 def summary(prepared: Prepared) -> Iterator[str]:

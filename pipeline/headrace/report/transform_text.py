@@ -25,6 +25,16 @@ def described(transform: Transform) -> Iterator[str]:
     facets = ", ".join(sorted(str(facet) for facet in transform.may_change))
     yield f"may change: {facets or 'nothing'}"
     yield f"may add motion: {'yes' if transform.adds_motion else 'no'}"
+    yield f"cut path: {_path(transform)}"
+
+
+def _path(transform: Transform) -> str:
+    """What becomes of the cut path."""
+    ways = [
+        *(["mapped by one affine map"] if transform.affine else []),
+        *(["within a tolerance of what it was"] if transform.within else []),
+    ]
+    return " and ".join(ways) or "stays as it is"
 
 
 def _kind(option: Mapping[str, Any]) -> str:

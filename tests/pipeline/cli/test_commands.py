@@ -254,6 +254,7 @@ def test_data_goes_to_standard_output_and_talk_to_standard_error(hive: Workshop)
     done = hive.run("prepare", hive.recipe, "jobs", "--card", "card")
     assert done.stdout.decode().splitlines() == [
         "a.nc -> A.NC  written: 10 lines (1 added), 4 moves",
+        "  proved: 4 moves compared, largest deviation 0 mm; same cut path; may change comments",
         "b.nc  refused: 1 finding",
     ]
     assert b"notes.txt was passed over" in done.stderr

@@ -114,7 +114,7 @@ def test_what_is_not_described_is_asked_for_by_name(gone: str, field: str) -> No
         Heights.of(*described(**parts), "touch-off")
     finding = refusal.value.findings[0]
     assert finding.what == f"touch-off cannot tell: {field} is not given"
-    assert f"`{field.removeprefix('setup.')}` in the setup file" in finding.remedy
+    assert f"`{field.removeprefix('setup.')}` in the set-up file" in finding.remedy
 
 
 def test_the_bed_is_asked_for_in_the_machine_file() -> None:
@@ -163,7 +163,7 @@ def test_set_ups_of_the_workshop(path: Path) -> None:
 def test_an_empty_set_up_knows_nothing() -> None:
     setup = Setup.of({"format": "headrace-setup/1"})
 
-    assert (setup.name, setup.clamps) == ("", ())
+    assert (setup.name, setup.clamps) == ("", None)
     assert setup.sheet.thickness is setup.sheet.corner is setup.sheet.size is None
     assert setup.plate.thickness is setup.plate.at is None
     assert setup.tool.stick_out is setup.safe_height is None

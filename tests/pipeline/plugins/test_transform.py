@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -108,5 +109,7 @@ def test_a_declaration_that_contradicts_itself(
     assert len(findings) == len(said)
     for finding, text in zip(findings, said, strict=True):
         assert finding.name == "plugin-faulty"
-        assert f"transform `brand` ({function.__module__}.{function.__qualname__})" in finding.what
-        assert text in finding.what
+        assert finding.what.startswith(f"transform `brand` {text}")
+        assert finding.place is not None
+        assert finding.place.file == __file__
+        assert finding.place.line == inspect.getsourcelines(function)[1]

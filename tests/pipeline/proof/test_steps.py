@@ -14,10 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference.programs import random_program
 
-from headrace import Edit, Facet, Finding, Line, Transform, after, before, delete, replace
-from headrace.contract import Version, check
+from headrace import Edit, Facet, Finding, Line, after, before, delete, replace
 from headrace.language import State, interpret
+from headrace.plugins import Contract
 from headrace.program import Cause, Program
+from headrace.proof import Version, breach_findings, prove_step
 
 CAUSE = Cause("test", 1)
 
@@ -62,8 +63,8 @@ def breaches(
 ) -> list[Finding]:
     old = Program.read(source.encode(), "job.nc")
     new = old.edited(edit(old), CAUSE)
-    transform = Transform("test", lambda _: (), frozenset(changes), adds_motion, {}, ())
-    return check(version(old), version(new), transform, CAUSE)
+    contract = Contract(frozenset(changes), adds_motion)
+    return breach_findings(prove_step(version(old), version(new), contract), CAUSE)
 
 
 def line_of(program: Program, text: str) -> int:
@@ -212,8 +213,8 @@ def test_another_place_in_machine_coordinates_is_caught(
 def test_breach_names_the_line_and_the_step() -> None:
     found = breaches(SMALL, at("X50", "X51"), *EVERYTHING)
 
-    assert found[0].what == (
-        "step `test` changed where a move goes in X, which it does not declare"
+    assert found[0].what.startswith(
+        "step `test` changed where a move goes in X (was 50, is 51); the line is now `X51`,"
     )
     assert found[0].place is not None
     assert (found[0].place.line, found[0].place.excerpt) == (15, "X50")

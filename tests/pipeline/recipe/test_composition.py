@@ -217,7 +217,7 @@ def test_recipe_without_a_set_up_knows_nothing_of_it(workshop: Workshop) -> None
     plan = load_plan(workshop.recipe, workshop.registry)
 
     assert plan.setup.sheet.thickness is None
-    assert plan.setup.clamps == ()
+    assert plan.setup.clamps is None
 
 
 def test_set_up_inside_a_recipe_is_held_to_the_same_rules(workshop: Workshop) -> None:

@@ -43,6 +43,36 @@ HOSTILE = {
     "900,000 exclamation marks": (b"!" * 900_000, "recipe-tag", 1, None),
     "900,000 percent signs": (b"%" * 900_000, "recipe-syntax", 1, None),
     "900,000 colons": (b": " * 450_000, None, 1, None),
+    "10 MB of keys": (b"key: value\n" * 1_000_000, "recipe-too-large", 1, 1),
+    "text that runs right to left": ("a: 1\nb: x\u202ey".encode(), "recipe-character", 2, 5),
+    "an isolate that is never ended": ("a: \u2066x".encode(), "recipe-character", 1, 4),
+    "an escape that turns text round": (b'a: "\\u202ex"', "recipe-character", 1, 4),
+    "an escape that moves a cursor": (b'a: "\\x1b[2J"', "recipe-character", 1, 4),
+    "half a character by escape": (b'a: "\\ud800"', None, 1, None),
+    "a byte order mark in the middle": (b"a: 1\n\xef\xbb\xbfb: 2", "recipe-character", 2, 1),
+    "two byte order marks": (b"\xef\xbb\xbf" * 2 + b"a: 1", "recipe-character", 1, 1),
+    "a byte order mark and nothing": (b"\xef\xbb\xbf", "recipe-empty", 1, 1),
+    "two-byte characters": ("a: 1".encode("utf-16"), "recipe-encoding", 1, 1),
+    "a separator of lines": ("a: 1\u2028b: 2".encode(), "recipe-character", 1, 5),
+    "a NUL in a value": (b"a: 1\nb: x\0y", "recipe-character", 2, 5),
+    "a number of 5,000 digits": (b"a: " + b"9" * 5000, "recipe-number", 1, 4),
+    "a number beyond all doubles": (b"a: 1e400", "recipe-ambiguous", 1, 4),
+    "not a number": (b"a: .nan", "recipe-ambiguous", 1, 4),
+    "an endless number": (b"a: -.inf", "recipe-ambiguous", 1, 4),
+    "time of day or sixties": (b"a: 1:30", "recipe-ambiguous", 1, 4),
+    "octal or decimal": (b"a: 012", "recipe-ambiguous", 1, 4),
+    "a key that is a truth": (b"no: 1", "recipe-key", 1, 1),
+    "an anchor that nobody uses": (b"a: &b 1", "recipe-alias", 1, 4),
+    "an anchor on a key": (b"&a b: 1", "recipe-alias", 1, None),
+    "a tag on a key": (b"!a b: 1", "recipe-tag", 1, None),
+    "a merge of an alias": (b"a: &a {x: 1}\nb: {<<: *a}", "recipe-alias", 1, 4),
+    "a directive": (b"%TAG ! tag:hive,2000:\n---\na: 1", "recipe-tag", 1, 1),
+    "another version": (b"%YAML 9.9\n---\na: 1", None, 1, 1),
+    "a document that is ended": (b"a: 1\n...\nb: 2", "recipe-syntax", 3, None),
+    "the same key in brackets": (b"a: {b: 1, b: 2}", "recipe-duplicate-key", 1, 11),
+    "the same key, quoted": (b"a: 1\n'a': 2", "recipe-duplicate-key", 2, 1),
+    "400,000 blanks before a tab": (b"a:\n" + b" " * 400_000 + b"\tb: 1", None, 2, None),
+    "a block of 300,000 lines": (b"a: |\n" + b" x\n" * 300_000 + b"b", None, None, None),
 }  # fmt: skip
 
 
@@ -52,10 +82,10 @@ def test_hostile_yaml_is_refused_at_once(
 ) -> None:
     data, name, line, column = case
 
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(RecipeError) as caught:
         parse_document(data, Path("hive.yaml"))
-    took = time.perf_counter() - began
+    took = time.process_time() - began
 
     (found,) = caught.value.findings
     assert name in (None, found.name)
@@ -72,9 +102,9 @@ def test_hostile_yaml_is_refused_at_once(
     ids=["underscores", "colons", "exponents", "points", "a date", "a binary number"],
 )  # fmt: skip
 def test_reading_of_long_values_takes_linear_time(value: str) -> None:
-    began = time.perf_counter()
+    began = time.process_time()
     parse_document(f"a: {value}".encode(), Path("hive.yaml"))
-    took = time.perf_counter() - began
+    took = time.process_time() - began
 
     assert took < 0.8
 
@@ -87,9 +117,9 @@ def test_recipe_full_of_faults_is_refused_at_once(workshop: Workshop) -> None:
         RECIPE.replace("      text: EXTRACTION ON\n", options).replace("  - park\n", steps),
     )
 
-    began = time.perf_counter()
+    began = time.process_time()
     found = check_recipe(workshop.recipe, workshop.registry)
-    took = time.perf_counter() - began
+    took = time.process_time() - began
 
     assert found
     assert took < 1.0

@@ -17,7 +17,8 @@ KINDS = (
          "change the place, or the description if it is wrong"),
     Kind("HRM004", "numbers-unknown", REFUSE,
          "a place whose number is not known cannot be written",
-         "put the step `home` before it, or describe `machine-moves` if the controller knows G53"),
+         "put the steps `home` and `corner-zero` before it, or describe `machine-moves: true` if "
+         "the controller knows G53"),
     Kind("HRM005", "units-unknown", REFUSE,
          "a length in the wrong unit is 25.4 times off",
          "put the step `safe-start` before it, or state `assume: {units: mm}` (or inch)"),
@@ -41,6 +42,9 @@ KINDS = (
     Kind("HRM011", "touch-out-of-travel", REFUSE,
          "a move beyond the top of travel is cut short or stops the machine",
          "give a smaller height"),
+    Kind("HRM048", "touch-on-top", REFUSE,
+         "the jobs would be cut too high by the thickness of the sheet, which is known only nearly",
+         "export the jobs with Z0 on the top of the sheet, and describe `zero: top`"),
     Kind("HRM012", "probe-way-short", REFUSE,
          "a controller refuses a probe over less than 0.254 mm (RS274/NGC 3.5.9.1)",
          "give the probe a longer way"),
@@ -133,7 +137,7 @@ KINDS = (
          "compare the depth in CAM with the measured thickness"),
     Kind("HRM042", "clamp-struck", REFUSE,
          "the bit would hit it",
-         "move the clamp, or lift over it in CAM; bit, nut and shoe need room besides"),
+         "move the clamp, or lift over it in CAM"),
     Kind("HRM043", "byte-order-mark", REFUSE,
          "it may spoil the first line",
          "add the step `strip`, or save the file without it"),
@@ -143,4 +147,8 @@ KINDS = (
     Kind("HRM045", "dwell-implausible", WARN,
          "controllers differ on the unit of a dwell, by a factor of a thousand",
          "compare the dwell in CAM with `dwell` in the machine file"),
+    Kind("HRM047", "start-unknown", WARN,
+         "where it goes depends on what ran before, so travel and clamps cannot be looked at",
+         "see that the machine is homed and its zero set before this runs, or let a recipe's steps"
+         " `home` and `corner-zero` do both"),
 )  # fmt: skip

@@ -76,4 +76,12 @@ KINDS = (
          "a line indented by mistake would be swallowed by the text above it",
          "line it up with its fellows, and leave a blank behind the `:` of a key; if it is text,"
          " put the whole text in quotes"),
+    Kind("HRR035", "recipe-unknown-finding", REFUSE,
+         "a reason for a warning that there is not is a slip, or out of date",
+         "mend its spelling, or take it out"),
+    Kind("HRR036", "recipe-lowers-refusal", REFUSE,
+         "what can hurt somebody, or spoil machine or work, has no override",
+         "take it out, and mend what it tells of"),
+    Kind("HRR037", "recipe-lowered-twice", REFUSE, "which of the two reasons counts is not certain",
+         "leave one of them"),
 )  # fmt: skip

@@ -1,5 +1,45 @@
 """Kinds of findings on where a job goes on the machine: HRM070 to HRM089."""
 
-from headrace.findings.kinds.kind import Kind
+from headrace.findings.kinds.kind import REFUSE, WARN, Kind
 
-KINDS: tuple[Kind, ...] = ()
+KINDS = (
+    Kind("HRM070", "sideways-among-clamps", WARN,
+         "the head may stand anywhere when the file begins, and a clamp on its way breaks the bit",
+         "lift over the clamps first"),
+    Kind("HRM071", "rapid-in-sheet", REFUSE,
+         "a bit rammed into wood at rapid speed breaks, and may throw the sheet",
+         "lift before the rapid, or go there at feed"),
+    Kind("HRM072", "diving-rapid", WARN,
+         "the bit is low before it is there, and controllers differ on the way they take",
+         "go sideways first and then down, on two lines; describe `clamps` to have it looked at"),
+    Kind("HRM073", "shown-outside", REFUSE,
+         "the controller compares what it shows with the travel, wherever the head really is",
+         "move the zero so that all numbers of the job lie inside"),
+    Kind("HRM074", "bed-struck", REFUSE,
+         "under the spoilboard lies the bed itself: it is gouged, and the bit breaks",
+         "go less deep; compare the depth in CAM with the measured thickness"),
+    Kind("HRM075", "skin-left", WARN,
+         "the part stays in the sheet, or tears out where it is broken free",
+         "cut deeper, or measure the sheet"),
+    Kind("HRM076", "zero-on-other-face", REFUSE,
+         "the whole job would be cut too high, or through the sheet into the bed",
+         "export with Z0 where `zero` of the set-up says, or mend `zero`"),
+    Kind("HRM077", "off-sheet", WARN,
+         "nothing is cut there, or the part is short of wood; often zero is at another corner",
+         "compare zero in CAM with the sheet's lower left corner, and `size` with the sheet"),
+    Kind("HRM078", "size-implausible", WARN,
+         "a length in the wrong unit is 25.4 times off",
+         "see the job's unit word (G20, G21) and the unit in CAM"),
+    Kind("HRM079", "feed-over-axis", WARN,
+         "the axis loses its place, or the controller slows down and the bit rubs",
+         "lower the feed"),
+    Kind("HRM080", "flute-short", WARN,
+         "above the cutting edges the bit rubs and burns",
+         "use a longer bit, or see that the way above is wider than the shank"),
+    Kind("HRM081", "nut-in-sheet", REFUSE,
+         "what turns above the bit rubs on the sheet: heat, fire, a ruined part",
+         "let the bit stand out more, or cut less deep"),
+    Kind("HRM082", "speed-over-bit", REFUSE,
+         "a bit that turns faster than its maker allows may burst",
+         "lower the speed"),
+)  # fmt: skip

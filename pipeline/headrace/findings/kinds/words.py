@@ -1,5 +1,72 @@
 """Kinds of findings on words that hardly mean here what they say: HRM090 to HRM109."""
 
-from headrace.findings.kinds.kind import Kind
+from headrace.findings.kinds.kind import NOTE, REFUSE, WARN, Kind
 
-KINDS: tuple[Kind, ...] = ()
+KINDS = (
+    Kind("HRM090", "modes-not-stated", WARN,
+         "what the program before left in force, or a stop in its middle, would decide",
+         "state them on the first line, or add the step `safe-start`"),
+    Kind("HRM091", "mode-left-on", WARN,
+         "the end puts it back by the standard (RS274/NGC 3.6.1), but not on every controller, and"
+         " the next file may rely on the usual mode",
+         "cancel it before the end"),
+    Kind("HRM092", "incremental-left-on", REFUSE,
+         "a place that is read as a distance leads anywhere",
+         "write G90 where places begin again; if distances are meant, write G90 before the end"),
+    Kind("HRM093", "home-dives", REFUSE,
+         "G28 and G30 go by way of the place that the line names (RS274/NGC 3.5.8): a bit would be"
+         " driven into the sheet at rapid speed",
+         "lift by `G53 G0 Z...` where the machine knows it, or name no axis"),
+    Kind("HRM094", "machine-move-not-lasting", WARN,
+         "G53 holds for its own line only (RS274/NGC 3.5.12): these are numbers from the work zero",
+         "write G53 on this line too, if machine coordinates are meant"),
+    Kind("HRM095", "system-unset", WARN,
+         "the job is cut wherever that system was left",
+         "see that its zero is set before the job runs, or export for the first system"),
+    Kind("HRM096", "cycle-left-on", REFUSE,
+         "while a cycle is in force every line with an X or Y is a hole (RS274/NGC 3.5.16)",
+         "write G80 behind the last hole"),
+    Kind("HRM097", "centres-absolute", REFUSE,
+         "the centres of this file are places, and by the standard they count from the start of"
+         " the arc (RS274/NGC 3.5.3.2)",
+         "export with centres that count from the start of the arc"),
+    Kind("HRM098", "centres-doubtful", WARN,
+         "whole circles fit both readings of I and J, and one of them is far too large",
+         "see whether CAM writes centres as places; export with centres that count from the start"
+         " of the arc"),
+    Kind("HRM099", "centre-wanders", WARN,
+         "an arc by radius that is nearly a half or a whole circle has no certain centre"
+         " (RS274/NGC 3.5.3.1)",
+         "export arcs with I and J, or split them"),
+    Kind("HRM100", "knob-dead", NOTE,
+         "the operator cannot slow the machine down there (RS274/NGC 3.6.5)",
+         "take M49 out, unless the cut must not be slowed down"),
+    Kind("HRM101", "optional-lines", WARN,
+         "a switch at the panel decides whether they run (RS274/NGC 3.3.2); here they are taken to",
+         "take the lines out, or only their slashes"),
+    Kind("HRM102", "stop-behind-move", WARN,
+         "the stop of a line comes last (RS274/NGC table 8): it moves first and waits then",
+         "put the stop on a line of its own, before the move or behind it"),
+    Kind("HRM103", "stop-not-described", WARN,
+         "a stop that a controller does not know from the card is passed over",
+         "write the stop as the machine has it, or mend `pause` in the machine file"),
+    Kind("HRM104", "comment-unread", REFUSE,
+         "what a controller does not know as a comment it takes for words, or stops at",
+         "add the step `comments`, which writes them as the machine reads them"),
+    Kind("HRM105", "message-lost", NOTE,
+         "an operator who does not read it does not know what to do",
+         "put each message on a line of its own, and shorten it"),
+    Kind("HRM106", "output-not-described", NOTE,
+         "whether it switches anything here, and what, the description does not say",
+         "describe it under `outputs` in the machine file, or export without it"),
+    Kind("HRM107", "tool-differs", WARN,
+         "with another bit every edge is off by the difference of the radii",
+         "put in the bit that the job is for, and say so in the set-up"),
+    Kind("HRM108", "frame-differs", WARN,
+         "the controller may stop at it, or not know where the program ends",
+         "add the step `park`, which writes beginning and end as the machine has them"),
+    Kind("HRM109", "increments-likely", REFUSE,
+         "some controls count numbers without a point in their smallest step; here they are whole"
+         " units",
+         "export with decimal points"),
+)  # fmt: skip

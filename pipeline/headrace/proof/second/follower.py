@@ -34,6 +34,7 @@ class Conditions(NamedTuple):
     tool: int | None = None
     system: int = 1
     inverse_time: bool = False
+    incremental: bool = False
 
 
 class Move(NamedTuple):
@@ -156,6 +157,7 @@ class Follower:
             self.conditions = self.conditions._replace(system=system)
         if g & {900, 910}:
             self.incremental = 910 in g
+            self.conditions = self.conditions._replace(incremental=self.incremental)
         if g & {901, 911}:
             self.absolute_centres = 901 in g
         if g & {980, 990}:

@@ -1,0 +1,49 @@
+"""Tool changes: a bit put in by hand ends at another height."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headrace.findings import Finding
+from headrace.job import Job
+from headrace.language import EventKind
+from headrace.rehearsal.order.course import Course
+
+
+def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
+    """Behind a change Z must be found anew before the next cut, and somebody must have had the time
+    to make it. The first tool may be named behind the touch, if it is in already; the operator is
+    told."""
+    zeros = [
+        event.moves
+        for event in job.trace.events_of(EventKind.ZERO)
+        if isinstance(event.value, tuple) and "Z" in event.value[2]
+    ]
+    stops = {event.moves for event in job.trace.events_of(EventKind.STOP)}
+    if 1 in job.dialect.stops:
+        stops |= {event.moves for event in job.trace.events_of(EventKind.OPTIONAL_STOP)}
+    touches = [event.moves for event in job.trace.events_of(EventKind.PROBE)]
+    first = course.first_feed(0, len(course))
+    for change in job.trace.events_of(EventKind.TOOL):
+        cut = course.first_feed(change.moves, len(course))
+        if cut is None:
+            continue
+        place = job.program.place(change.line)
+        later = first is not None and first < change.moves
+        if any(change.moves <= at <= cut for at in zeros):
+            if later and _unattended(job) and change.moves not in stops:
+                what = f"nothing waits while tool {change.value} is put in"
+                yield Finding.of("change-without-stop", what, place)
+                return
+        elif later:
+            what = f"tool {change.value} would cut with the zero of the tool before it"
+            yield Finding.of("tool-without-zero", what, place)
+            return
+        elif any(at <= change.moves for at in touches):
+            what = f"tool {change.value} is called for behind the touch"
+            yield Finding.of("tool-behind-touch", what, place)
+
+
+def _unattended(job: Job) -> bool:
+    """Whether a hand changes tools, and the word for it is not the one that waits."""
+    return job.machine.tool_change == "by-hand" and job.machine.pause.word not in ("M6", "M06")

@@ -1,0 +1,244 @@
+"""A job's moves, stretch by stretch, each with what its numbers mean on machine and sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import isnan
+
+import numpy as np
+import numpy.typing as npt
+
+from headrace.findings import Place
+from headrace.job import Job
+from headrace.language import Block
+from headrace.language.trace import CCW, LINE, ArcColumns
+from headrace.machine import Setup
+from headrace.rehearsal.space.extents import Floats, Furthest, Spokes, furthest, outermost
+from headrace.rehearsal.space.frame import Frame
+
+Rows = npt.NDArray[np.int64]
+NAN = float("nan")
+_LONGEST = 1 << 15
+"""Blocks are joined up to so many moves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where the head stands: X and Y from the sheet's corner, and how low tip and collet may be
+    above its top; NaN where not known."""
+
+    x: float = NAN
+    y: float = NAN
+    tip: float = NAN
+    collet: float = NAN
+
+    @property
+    def on_sheet(self) -> bool:
+        """Whether it is known over which place of the sheet."""
+        return not (isnan(self.x) or isnan(self.y))
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """A block of moves. `frame` is for its `numbers`, `start` where the head stands before it."""
+
+    job: Job
+    block: Block
+    frame: Frame
+    start: Stand
+
+    def __len__(self) -> int:
+        return len(self.block)
+
+    def place(self, row: int) -> Place:
+        """The line of a move."""
+        return self.job.program.place(self.line(row))
+
+    def line(self, row: int) -> int:
+        """The line of a move, by its number."""
+        return self.block.base + int(self.block.rel[row])
+
+    def numbers(self, axis: int) -> Floats:
+        """Where the moves end along an axis: machine coordinates where the axis stands at a place
+        in these, else the numbers in force (n)."""
+        if axis in self._placed:
+            return np.broadcast_to(np.float64(self._placed[axis]), len(self))
+        return self.block.ends[axis]
+
+    def furthest(self, axis: int, up: bool) -> Furthest | None:
+        """The highest or lowest number along an axis, arcs included, and its move's row."""
+        if (axis, up) not in self._found:
+            placed = self._placed.get(axis)
+            self._found[axis, up] = (
+                furthest(self.block, axis, up, self.spokes) if placed is None else (placed, 0)
+            )
+        return self._found[axis, up]
+
+    @cached_property
+    def begun(self) -> tuple[float, float, float]:
+        """Where the first move begins: X and Y from the sheet's corner (as numbers, where that is
+        not described), Z as a number of the frame; NaN where not known."""
+        frame, start = self.frame, self.start
+        offset = self.block.setting.offset
+        numbers = [
+            number + offset[axis] if axis in self._placed else number
+            for axis, number in enumerate(self.block.start[:3])
+        ]
+        return (
+            numbers[0] if frame.sheet[0] is None else start.x,
+            numbers[1] if frame.sheet[1] is None else start.y,
+            numbers[2] if frame.tip is None else start.tip - frame.tip.least,
+        )
+
+    @cached_property
+    def spokes(self) -> Spokes | None:
+        """From the arcs' centres to where they begin; None where there are no arcs."""
+        return Spokes.of(self.block)
+
+    @cached_property
+    def _placed(self) -> dict[int, float]:
+        return dict(self.block.setting.placed)
+
+    @cached_property
+    def _found(self) -> dict[tuple[int, bool], Furthest | None]:
+        return {}
+
+    @cached_property
+    def lowest(self) -> Furthest | None:
+        """The lowest Z number that a move goes to, probes and homing left out, and its row."""
+        found = self.furthest(2, False)
+        if found is None or self.block.kind[found[1]] <= CCW:
+            return found
+        return outermost(np.where(self.block.kind <= CCW, self.numbers(2), NAN), False)
+
+    @cached_property
+    def lowest_cut(self) -> Furthest | None:
+        """The lowest Z number that a cut of the job's own goes to, and its row."""
+        found = self.furthest(2, False)
+        if found is None:
+            return None
+        cuts = LINE <= self.block.kind[found[1]] <= CCW
+        if cuts and self.job.program.own(np.array([self.line(found[1])])).all():
+            return found
+        return outermost(np.where(self.own_cuts, self.numbers(2), NAN), False)
+
+    @cached_property
+    def own_cuts(self) -> npt.NDArray[np.bool_]:
+        """Which moves are cuts of the job's own (n)."""
+        cuts = self.block.cuts
+        if cuts.any():
+            rows = np.flatnonzero(cuts)
+            cuts[rows] = self.job.program.own(self.block.line[rows])
+        return cuts
+
+    @cached_property
+    def end(self) -> Stand:
+        """Where the head stands behind it."""
+        x, y, z = (float(self.numbers(axis)[-1]) for axis in range(3))
+        return _stand(self.frame, (x, y, z))
+
+
+def stretches(job: Job) -> Iterator[Stretch]:
+    """The stretches of a job, in order."""
+    last = Stand()
+    frames: dict[bytes, Frame] = {}
+
+    def frame_of(offset: list[float]) -> Frame:
+        key = np.array(offset).tobytes()
+        if key not in frames:
+            frames[key] = Frame.of(job.machine, job.setup, offset)
+        return frames[key]
+
+    for block in _joined(job.trace.blocks):
+        offset = list(block.setting.offset[:3])
+        here = _stand(frame_of(offset), block.start)
+        for axis, _ in block.setting.placed:
+            if axis < 3:
+                offset[axis] = 0.0
+        stretch = Stretch(job, block, frame_of(offset), _either(here, last))
+        yield stretch
+        last = stretch.end
+
+
+def _joined(blocks: Sequence[Block]) -> Iterator[Block]:
+    """The blocks, short ones joined with their neighbours where the same numbers go on: what the
+    spindle does meanwhile is of no account here."""
+    waiting: list[Block] = []
+    rows, key = 0, None
+    for block in blocks:
+        if not len(block):
+            continue
+        setting = block.setting
+        offset = np.array(setting.offset).tobytes()
+        here = (offset, setting.placed, setting.plane, setting.inverse_time)
+        goes_on = here == key and rows + len(block) <= _LONGEST and _follows(waiting[-1], block)
+        if waiting and not goes_on:
+            yield _one(waiting)
+            waiting, rows = [], 0
+        waiting.append(block)
+        rows, key = rows + len(block), here
+    if waiting:
+        yield _one(waiting)
+
+
+def _follows(block: Block, following: Block) -> bool:
+    ends = np.array([values[-1] for values in block.ends])
+    return np.array_equal(ends, np.array(following.start), equal_nan=True)
+
+
+def _one(blocks: Sequence[Block]) -> Block:
+    first = blocks[0]
+    if len(blocks) == 1:
+        return first
+    begun = np.cumsum([0, *(len(block) for block in blocks[:-1])])
+    arcs = [(block.arcs, at) for block, at in zip(blocks, begun, strict=True) if block.arcs]
+    columns = None
+    if arcs:
+        columns = ArcColumns(
+            np.concatenate([arc.rows + np.int32(at) for arc, at in arcs]),
+            np.concatenate([arc.centre_u for arc, _ in arcs]),
+            np.concatenate([arc.centre_v for arc, _ in arcs]),
+            np.concatenate([arc.turn for arc, _ in arcs]),
+        )
+    return Block(
+        base=0,
+        rel=np.concatenate([block.line for block in blocks]),
+        kind=np.concatenate([block.kind for block in blocks]),
+        start=first.start,
+        ends=tuple(np.concatenate(axis) for axis in zip(*(b.ends for b in blocks), strict=True)),
+        feed=np.concatenate([block.feed for block in blocks]),
+        arcs=columns,
+        setting=first.setting,
+    )
+
+
+def _stand(frame: Frame, numbers: tuple[float, ...]) -> Stand:
+    def added(number: float, span: float | None) -> float:
+        return NAN if span is None else number + span
+
+    x, y, z = numbers[:3]
+    return Stand(
+        added(x, frame.sheet[0]),
+        added(y, frame.sheet[1]),
+        added(z, None if frame.tip is None else frame.tip.least),
+        added(z, None if frame.collet is None else frame.collet.least),
+    )
+
+
+def _either(here: Stand, last: Stand) -> Stand:
+    """`here`, and where that is not known, what was known before."""
+    return Stand(
+        last.x if isnan(here.x) else here.x,
+        last.y if isnan(here.y) else here.y,
+        last.tip if isnan(here.tip) else here.tip,
+        last.collet if isnan(here.collet) else here.collet,
+    )
+
+
+def described(setup: Setup) -> bool:
+    """Whether a set-up says anything about where things are."""
+    sheet, tool = setup.sheet, setup.tool
+    told = (sheet.thickness, sheet.corner, sheet.size, tool.stick_out, tool.diameter)
+    return any(value is not None for value in (*told, setup.clamps, setup.safe_height))

@@ -1,0 +1,102 @@
+"""Words that the described machine does not have, and dwells that cannot be meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from headrace.findings import Finding
+from headrace.job import Job
+from headrace.language import EventKind
+from headrace.language.modal import AXES, SYSTEMS, g_name
+from headrace.program import Program, number_text
+from headrace.program.columns import ODD
+
+_SHORTEST, _LONGEST = 0.05, 120.0
+"""Dwells (s) outside these are hardly ever meant."""
+
+_USUAL = (0.1, 30.0)
+"""The dwells (s) of common practice."""
+
+
+def word_findings(job: Job) -> Iterator[Finding]:
+    """The first line for each word that the machine does not have."""
+    program, machine = job.program, job.machine
+    for name in AXES:
+        if name.lower() in machine.axes:
+            continue
+        lines = program.lines_with(name)
+        if len(lines):
+            yield _unknown(program, int(lines[0]), f"the machine has no axis {name}")
+    lacking = {} if machine.machine_moves else {53.0: "no moves in machine coordinates"}
+    for code in SYSTEMS:
+        if g_name(code) not in (*machine.work_zero.systems, *machine.modes):
+            lacking[code / 10] = f"no work offset {g_name(code)}"
+    if not machine.work_zero.word.startswith("G10") and not machine.work_zero.systems:
+        lacking[10.0] = "no work offset systems that G10 could set"
+    if machine.probe is None:
+        lacking[38.2] = "no probe that is described"
+    lines, codes = program.codes()
+    for number in codes[np.sort(np.unique(codes, return_index=True)[1])].tolist():
+        if number in lacking:
+            line = int(lines[np.argmax(codes == number)])
+            yield _unknown(program, line, f"the machine has {lacking[number]}")
+    if not machine.parameters:
+        yield from _worked_out(program)
+    yield from _numbers(job)
+
+
+def output_findings(job: Job) -> Iterator[Finding]:
+    """The first line of the job's own for each switching word that the description says nothing
+    of, and that no step has put there."""
+    for code in (7, 8):
+        lines = job.program.lines_with("M", code)
+        lines = lines[job.program.own(lines)]
+        if len(lines) and f"M{code}" not in job.machine.outputs:
+            place = job.program.place(int(lines[0]))
+            what = f"M{code} switches something on, and nothing is described for it"
+            yield Finding.of("output-not-described", what, place)
+
+
+def dwell_findings(job: Job) -> Iterator[Finding]:
+    """The first dwell of the job's own that looks as if another unit of time were meant."""
+    seconds_a_unit = job.dialect.dwell_unit
+    for event in job.trace.events_of(EventKind.DWELL):
+        seconds = float(str(event.value))
+        number = seconds / seconds_a_unit
+        other = number * (0.001 if seconds_a_unit == 1.0 else 1.0)
+        beyond = 0 < seconds < _SHORTEST or seconds > _LONGEST
+        swapped = not _USUAL[0] <= seconds <= _USUAL[1] and _USUAL[0] <= other <= _USUAL[1]
+        if (beyond or (swapped and seconds)) and job.program[event.line].origin is not None:
+            what = f"this machine would wait {seconds:g} s; in the other unit it were {other:g} s"
+            meant = number_text(other / seconds_a_unit)
+            remedy = f"write P{meant} if {other:g} s are meant; see `dwell` in the machine file"
+            place = job.program.place(event.line)
+            yield Finding.of("dwell-implausible", what, place, remedy=remedy)
+            return
+
+
+def _numbers(job: Job) -> Iterator[Finding]:
+    """Line numbers, where the machine refuses them."""
+    if job.machine.line_numbers == "refused":
+        lines = job.program.lines_with("N")
+        if len(lines):
+            what = "a line number, and the machine refuses them"
+            remedy = "add the step `renumber: {remove: true}`"
+            place = job.program.place(int(lines[0]))
+            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+
+
+def _worked_out(program: Program) -> Iterator[Finding]:
+    """Parameters and expressions, where the machine works nothing out."""
+    for line in program.lines_flagged(ODD):
+        scan = program[int(line)].scan
+        if scan.settings or any(word.expression is not None for word in scan.words):
+            what = "the machine works out no parameters and expressions"
+            yield _unknown(program, int(line), what)
+            return
+
+
+def _unknown(program: Program, line: int, what: str) -> Finding:
+    return Finding.of("word-unknown-here", what, program.place(line))
