@@ -213,10 +213,10 @@ def _long(seed: int) -> Source:
     rng = random.Random(seed)
     while True:
         lines = random_program(rng, LONG_MOVES, profile="plain")[:-1]
-        lines = [line for line in lines if not line.startswith("(") and "S" not in line[3:]]
-        lines = [re.sub(r"^N\d+ ", "", line) for line in lines]
+        lines = [re.sub(r"^N\d+ | S\d+$", "", line) for line in lines if line[0] != "("]
+        lines[1] = "G0 Z5"
         lines[1:1] = ["T1 M6", "M3 S18000", "M8"]
-        lines += ["G0 Z5", "M0", "G1 X1 Y2 F700", "G2 X3 Y2 R1", "Y9", "M30"]
+        lines += ["G0 Z5", "M0", "G1 X1 Y2 F700", "G2 X3 Y2 R1", "G1 Y9", "M30"]
         source = source_of(lines, known=False)
         if source is not None:
             return source
