@@ -21,6 +21,7 @@ _MARKS = str.maketrans("();", "[],")
 _SOUND = re.compile(r"(?:[^();]++|\([^()]*+\))*+(?:;.*+)?", re.DOTALL)
 _EACH = re.compile(r"\(([^()]*+)\)|;(.*+)", re.DOTALL)
 _ONE = re.compile(r"([^();]*+)(?:\(([^()]*+)\)([^();]*+)|;(.*+))", re.DOTALL)
+_ENDLESS = 1 << 16
 _FEW = 16
 """Lines that are fewer than one in so many are looked up one by one."""
 _LEAST_ROOM = 8
@@ -29,7 +30,7 @@ _LEAST_ROOM = 8
 
 @transform(
     "comments",
-    changes=[Facet.COMMENTS],
+    changes=[Facet.COMMENTS, Facet.PAUSE_TEXTS],
     options={
         "keep": {
             "description": "all: every comment stays; none: those of CAM go, but for messages and"
@@ -62,7 +63,8 @@ def comments(
     """Write comments the way the machine reads them: its style, one a line, short and ASCII.
 
     Of several comments on a line the last one stays there, or the message; the others get lines
-    of their own before it. A text that is too long ends in `..`. Words stay as they are.
+    of their own before it. A text that is too long ends in `..`, but for what a pause asks: that
+    must fit, or the job is refused. Words stay as they are.
 
         G0 X0 ; über die Fluglochkante        ->        G0 X0 (uber die Flugloc..)
     """
@@ -95,14 +97,18 @@ class _Rewriting:
             if fine is not None and len(raw) <= longest and fine.fullmatch(raw):
                 continue
             text = text_of(raw if index else raw.removeprefix(BOM))
-            if (quick := self._quick(text)) is not None:
+            asking = index in self.stops or index + 1 in self.stops
+            if not asking and (quick := self._quick(text)) is not None:
                 if quick != text:
                     yield Change(index, raw, quick)
                 continue
             found = _comments(text)
             if found is None:
                 found = list(program[index].comments)
-            new, moved = self._rewritten(index, text, found, self._wanted(index, own, found))
+            wanted = self._wanted(index, own, found)
+            new, moved = self._rewritten(index, text, found, wanted)
+            if asking:
+                self._require_whole(index, wanted, (new, *moved))
             if moved or new != text:
                 yield Change(index, raw, new, moved)
 
@@ -119,6 +125,16 @@ class _Rewriting:
             return None
         spelt = _cleaned(text.strip() if behind else text, self.ascii_only)
         return f"{head}({_shortened(spelt, max(free, 2))}){tail}"
+
+    def _require_whole(self, index: int, wanted: list[Comment], lines: tuple[str, ...]) -> None:
+        """JobRefused where what a pause asks for would be cut short."""
+        for comment in wanted:
+            text = _text(comment, _ENDLESS, self.ascii_only)
+            if not any(text in line for line in lines):
+                what = f"a pause would not show all of {text!r}: there is room for {self.room}"
+                place = place_of(self.job.program, self.job.program[index])
+                remedy = "use a shorter text there, or give `width` more"
+                raise refusal("text-too-long", what, place=place, remedy=remedy)
 
     def _wanted(self, index: int, own: bool, found: list[Comment]) -> list[Comment]:
         """The comments of a line that are kept; `own` says whether the line is the job's own."""

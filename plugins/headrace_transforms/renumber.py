@@ -15,6 +15,7 @@ HIGHEST = 99_999
 """Line numbers have five digits at most (RS274/NGC 3.3.1)."""
 
 _COMMENT = rb"(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+"
+_OPTIONAL = re.compile(_COMMENT + rb"/")
 _NUMBER = re.compile(
     rb"((?:\A(?:\xef\xbb\xbf)?|(?<=[\r\n]))" + _COMMENT + rb"/?" + _COMMENT + rb")"
     rb"[Nn][ \t]*+[0-9][0-9 \t]*+"
@@ -94,10 +95,11 @@ def _numbered(job: Job, lines: list[bytes], first: int, step: int) -> Iterator[b
 
 def _with_number(job: Job, index: int, line: bytes, number: int) -> bytes:
     mark = BOM if line.startswith(BOM) else b""
-    body = line.removeprefix(BOM).lstrip(b" \t")
-    slash = b"/" if body.startswith(b"/") else b""
-    body = body.removeprefix(b"/").lstrip(b" \t")
-    text = b"%s%sN%d %s" % (mark, slash, number, body)
+    body = line.removeprefix(BOM)
+    optional = _OPTIONAL.match(body)
+    lead = optional[0].lstrip(b" \t") if optional else b""
+    body = body[optional.end() if optional else 0 :].lstrip(b" \t")
+    text = b"%s%sN%d %s" % (mark, lead, number, body)
     if len(text.rstrip(b"\r\n")) > job.machine.line_length >= len(line.rstrip(b"\r\n")):
         what = f"this line has no room for the number N{number}"
         raise refusal("line-no-room", what, place=place_of(job.program, job.program[index]))

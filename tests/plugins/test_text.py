@@ -166,10 +166,12 @@ class TestComments:
         assert text(done) == ["(CHANGE BIT)", "M0", "G0 X1", "(MSG,LOOK)", "(HI)", "M0", "M30"]
 
     def test_what_the_operator_is_asked_stays_asked(self) -> None:
-        done = through(job("G21\nM30\n", "relay"), "home", "corner-zero", "touch-off",
-                       ("comments", {"width": 14}))  # fmt: skip
-        assert "M0 (PLATE UNDER..)" in text(done)
+        steps = ("home", "corner-zero", "touch-off")
+        done = through(job("G21\nM30\n", "relay"), *steps, ("comments", {"width": 40}))
+        assert "M0 (PLATE UNDER THE BIT, CLIP ON)" in text(done)
         assert [line.asks for line in done.program if line.asks] == ["clip-on", "clip-off"]
+        short = refused(job("G21\nM30\n", "relay"), *steps, ("comments", {"width": 14}))
+        assert short.name == "text-too-long"
 
     def test_a_comment_without_room_gets_its_own_line(self) -> None:
         words = "G1 X1.0000000001 Y1.000000000000001 Z1.0000000000001 F1000.00000000001 "
@@ -179,7 +181,7 @@ class TestComments:
     def test_a_pauses_text_without_room_is_refused(self) -> None:
         source = "M0 (" + "A" * 60 + ")\n"
         odd = job(source, "relay", changes={"line/length": 20})
-        assert text(through(odd, "comments")) == ["M0 (AAAAAAAAAAAAA..)"]
+        assert refused(odd, "comments").name == "text-too-long"
         source = "S11111.1111111 M0 (AAAAAAAAAAAAAAAAAAAA)\n"
         odd = job(source, "relay", changes={"line/length": 20})
         assert refused(odd, "comments").name == "line-no-room"

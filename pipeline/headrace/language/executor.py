@@ -93,6 +93,8 @@ class Executor:
         if g.get(0) == 40:
             self._dwell(words)
         self._modes(words)
+        if 13 in g:
+            self.recorder.event(self._line, EventKind.CORNERS, g_name(g[13]))
         if g.get(0) in (100, 280, 300, 920, 921, 922, 923):
             self._offsets_and_homes(words)
         moved = self.mover.move(words)

@@ -117,6 +117,7 @@ class EventKind(StrEnum):
     MESSAGE = "message"
     ASKS = "asks"
     OVERRIDES = "overrides"
+    CORNERS = "path-control"
     UNITS = "units"
 
 

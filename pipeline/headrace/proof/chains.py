@@ -176,7 +176,7 @@ def _sagitta(path: Path, at: int, points: Floats, progress: Floats) -> float:
 
 def _on_arc(path: Path, at: int, progress: float) -> Floats:
     """The place behind a part (0 to 1) of an arc or helix (3)."""
-    u, v, w = PLANES[int(path.arc[3, at])]
+    u, v, _ = PLANES[int(path.arc[3, at])]
     start, end = (
         np.array([columns[axis][at] for axis in range(3)]) for columns in (path.starts, path.ends)
     )
@@ -185,7 +185,7 @@ def _on_arc(path: Path, at: int, progress: float) -> Floats:
     angle = np.arctan2(start[v] - centre[1], start[u] - centre[0])
     angle += path.arc[2, at] * progress * (-1.0 if path.kind[at] == CW else 1.0)
     radius = first + (last - first) * progress
-    place = start + (end - start) * progress
+    place: Floats = start + (end - start) * progress
     place[u], place[v] = centre + radius * np.array([np.cos(angle), np.sin(angle)])
     return place
 

@@ -24,6 +24,8 @@ SETTINGS = (
     (Facet.FEED, ("inverse_time",), "what the feed of a move means"),
 )
 _FIRST_WINDOW = 64
+_LARGE = 1e15
+"""Numbers from here on are said by their first digits alone."""
 
 _Difference = tuple[Bools, Callable[[int], str]]
 
@@ -254,7 +256,11 @@ def _same_place(old: Floats | None, new: Floats | None) -> Bools | np.bool_:
 
 def _said(old: Floats, new: Floats, at: int) -> str:
     was, now = (
-        "unknown" if np.isnan(value) else number_text(float(value), 6)
+        "unknown"
+        if np.isnan(value)
+        else number_text(float(value), 6)
+        if abs(value) < _LARGE
+        else f"{value:g}"
         for value in (old[at], new[at])
     )
     return f"was {was}, is {now}"

@@ -42,6 +42,8 @@ class Held(Protocol):
     def system(self) -> int: ...
     @property
     def inverse_time(self) -> bool: ...
+    @property
+    def incremental(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +79,7 @@ class Path:
     @property
     def named(self) -> Bools:
         """Which moves name places, not increments (m)."""
-        table = np.array([not setting.incremental for setting in self.settings], bool)
+        table: Bools = np.array([not s.incremental for s in self.settings], np.bool_)
         named: Bools = table[self.which]
         return named
 

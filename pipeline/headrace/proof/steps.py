@@ -20,10 +20,11 @@ from headrace.language import Block
 from headrace.language.modal import AXES
 from headrace.plugins.contract import Contract, Facet
 from headrace.program import Cause
-from headrace.proof.additions import dive
+from headrace.proof.additions import addition_breach
 from headrace.proof.comparison import SETTINGS, Brought, Comparison
 from headrace.proof.events import event_breaches
 from headrace.proof.path import Path, own_moves
+from headrace.proof.pauses import pause_breaches
 from headrace.proof.texts import text_breaches
 from headrace.proof.version import Breach, Version
 
@@ -53,6 +54,7 @@ def prove_step(before: Version, after: Version, contract: Contract) -> StepProof
     breach = moves.breach()
     found = [] if breach is None else [breach]
     found += event_breaches(before, after, facets)
+    found += pause_breaches(before, after, facets)
     found += text_breaches(before.program, after.program, facets)
     compared = moves.comparison
     return StepProof(contract, compared.moves, compared.deviation, tuple(found))
@@ -99,7 +101,7 @@ class _Moves:
             if breach is not None:
                 return breach
             at_old, at_new = old_to + 1, new_to + 1
-        return None if self.new is None else dive(self.after, self.new)
+        return None if self.new is None else addition_breach(self.after, self.new)
 
     def _of_shared(self, old: Block, new: Block) -> Breach | None:
         """Two blocks from the same lines: only what the state brought in can differ."""

@@ -9,18 +9,25 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.plugins.contract import Facet
-from headrace.program import Piece, Program
+from headrace.program import Line, Piece, Program, Text
 from headrace.proof.version import Breach
 
 Bools = npt.NDArray[np.bool_]
 
 _COMMENT = re.compile(rb"\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\)|\([^\r\n]*|;[^\r\n]*")
 _NUMBER = re.compile(rb"(?mi)^([ \t]*+/?)[ \t]*+N([ \t]*+[0-9][0-9 \t]*+)")
+_SLASH = re.compile(
+    rb"(?:\A(?:\xef\xbb\xbf)?|[\r\n])(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+/"
+)
+_STOPPING = (0, 1, 2, 30, 60)
 _EFFECTS = frozenset(Facet) - {Facet.COMMENTS, Facet.LINE_NUMBERS}
 
 
 def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator[Breach]:
-    """Comments, line numbers and words of the lines that the step touched."""
+    """Comments, line numbers and words of the lines that the step touched, and whether they are
+    optional, which no facet covers."""
+    if _turned_optional(old, new, may):
+        yield Breach("whether lines are optional")
     if {Facet.COMMENTS, Facet.LINE_NUMBERS} <= may and may & _EFFECTS:
         return
     was, now = (
@@ -36,6 +43,51 @@ def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator
         yield Breach("line numbers")
     if not may & _EFFECTS and _words(was) != _words(now):
         yield Breach("words")
+
+
+def _turned_optional(old: Program, new: Program, may: frozenset[Facet]) -> bool:
+    """Whether a line that both have begins with a slash in one of them only; stops and ends count
+    only where these may not change anyway."""
+    was, now = _optional(old), _optional(new)
+    for line in was ^ now:
+        first, second = _line_of(old, line), _line_of(new, line)
+        if first is None or second is None:
+            continue
+        if Facet.STOPS not in may or not second.has("M", *_STOPPING):
+            return True
+    return False
+
+
+def _optional(program: Program) -> set[int]:
+    """The ids of the lines that begin with a slash."""
+    found: set[int] = set()
+    for piece in program.pieces:
+        text = piece.text
+        lines = text.once("optional", lambda text=text: _slashed(text))  # type: ignore[misc]
+        here = lines[(lines >= piece.start) & (lines < piece.stop)]
+        found.update(piece.lineage.ids_at(here).tolist())
+    return found
+
+
+def _slashed(text: Text) -> npt.NDArray[np.int64]:
+    """The lines of a text that begin with a slash and have words."""
+    if b"/" not in text.data:
+        return np.zeros(0, np.int64)
+    places = [match.end() - 1 for match in _SLASH.finditer(text.data)]
+    lines = np.searchsorted(text.starts, places, "right") - 1
+    return np.array(
+        [line for line in lines.tolist() if text.scan(line).block_delete and text.scan(line).words],
+        np.int64,
+    )
+
+
+def _line_of(program: Program, known: int) -> Line | None:
+    """The first line with an id."""
+    for first, piece in program.numbered_pieces():
+        at = np.flatnonzero(piece.lineage.ids_of(piece.start, piece.stop) == known)
+        if len(at):
+            return program[first + int(at[0])]
+    return None
 
 
 def _squeezed(text: bytes) -> bytes:

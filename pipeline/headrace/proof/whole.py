@@ -27,6 +27,7 @@ from headrace.proof.second.follower import (
     Dialect,
     Follower,
     Move,
+    cuts,
     last_said,
     lines_of,
 )
@@ -171,7 +172,7 @@ class _Walk:
                 self.rows[1].add(self.new.take())
                 self.new.line(number, text)
                 added = self.new.take()
-                if not self.contract.adds_motion:
+                if not self.contract.adds_motion or any(map(cuts, added)):
                     self.rows[1].add(added)  # and so be seen as what they are: too many
                 continue
             if line >= self.reached and len(self.rows[0]) > _MANY:

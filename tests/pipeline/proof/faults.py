@@ -340,7 +340,10 @@ def _shifted(rng: random.Random, source: Source) -> Edits:
 def _shifted_amid(rng: random.Random, source: Source) -> Edits:
     if source.codes("G53", "G28", "G30"):
         return None  # places in machine coordinates hold whatever the zero is
-    return _put(rng, source, f"G92 {rng.choice('XYZ')}{rng.randint(-20, 20)}")
+    at, axis = rng.choice(source.cutting), rng.choice("XYZ")
+    if not any(line < at for line, _ in source.having(axis)):
+        return None  # a job that has not said where it is may be brought anywhere
+    return [before(at, f"G92 {axis}{rng.randint(-20, 20)}")]
 
 
 @fault("another work offset system", Facet.WORK_ZERO)

@@ -41,7 +41,7 @@ from headrace.proof import Version, prove_run, prove_step
 CAUSE = Cause("trial", 1)
 SOURCES = 60
 """So many jobs a worker makes, for all classes."""
-_TRIES = 60
+_TRIES = 200
 """So many edits may turn out harmless for each fault that is asked for."""
 
 

@@ -415,10 +415,10 @@ def _increments(_: random.Random, source: Source) -> list[Edit] | None:
             return None
         if begun and (here or lead):
 
-            def anew(word: Word) -> str:
+            def anew(word: Word, from_: dict[str, Decimal] = dict(stated)) -> str:  # noqa: B006
                 if word.letter not in AXES:
                     return f"{word.letter}{word.text}"
-                return f"{word.letter}{Decimal(word.text) - stated.get(word.letter, Decimal(0)):f}"
+                return f"{word.letter}{Decimal(word.text) - from_.get(word.letter, Decimal(0)):f}"
 
             edits.append(replace(at, *lead, _words_anew(source.lines[at], anew)))
         stated |= {letter: Decimal(word.text) for letter, word in here.items()}

@@ -114,6 +114,9 @@ def source_of(lines: list[str], *, known: bool) -> Source | None:
     version = Version(program, interpret(program, start=start))
     if any(finding.severity is Severity.REFUSE for finding in version.trace.findings):
         return None
+    if _wanders(words):
+        return None
+    cutting = tuple(dict.fromkeys(m.line for m in machine.moves if m.kind != "rapid"))
     read = prove_run(program, [program], Contract(), False, DIALECT)
     return Source(
         lines=tuple(lines),
@@ -124,24 +127,34 @@ def source_of(lines: list[str], *, known: bool) -> Source | None:
         before=tuple(before),
         moves=tuple(machine.moves),
         events=tuple(machine.events),
-        followed=not (read.unread or _renumbers(words) or _strays(words)),
+        followed=not (read.unread or _renumbers(words) or _strays(words, cutting)),
         moving=tuple(dict.fromkeys(move.line for move in machine.moves)),
-        cutting=tuple(dict.fromkeys(m.line for m in machine.moves if m.kind != "rapid")),
+        cutting=cutting,
     )
 
 
 def _renumbers(words: tuple[tuple[Word, ...], ...]) -> bool:
-    """Whether a job has words behind which the numbers in force depend on what the machine knows."""
+    """Whether the numbers in force depend on what the machine alone knows, behind some words."""
     codes = {word.code[1:] for row in words for word in row if word.letter == "G"}
     return bool(codes & _RENUMBERING) or any(code.startswith("5") for code in codes)
 
 
-def _strays(words: tuple[tuple[Word, ...], ...]) -> bool:
-    """Whether a job goes by increments from a place that no line has stated."""
+def _wanders(words: tuple[tuple[Word, ...], ...]) -> bool:
+    """Whether a job goes by increments and to places that the machine alone knows: how far it
+    goes from there is beyond the proof."""
+    codes = {word.code for row in words for word in row}
+    return "G91" in codes and bool(codes & {"G28", "G30"})
+
+
+def _strays(words: tuple[tuple[Word, ...], ...], cutting: tuple[int, ...]) -> bool:
+    """Whether a job cuts from a place, or goes by increments, before it has said where it is."""
     stated: set[str] = set()
-    for row in words:
-        if any(word.code == "G91" for word in row):
-            return not {"X", "Y", "Z"} <= stated or any(w.letter in "ABC" for r in words for w in r)
+    for at, row in enumerate(words):
+        increments = any(word.code == "G91" for word in row)
+        if increments and any(word.letter in "ABC" for other in words for word in other):
+            return True
+        if (increments or at in cutting) and not {"X", "Y", "Z"} <= stated:
+            return True
         stated |= {word.letter for word in row}
     return False
 
@@ -172,7 +185,7 @@ def _shop_parts() -> Iterator[list[str]]:
         if path.suffix not in (".nc", ".tap", ".ngc"):
             continue
         lines = [line for line in path.read_text().splitlines() if line.strip() != "%"]
-        for length in (20, 26):
+        for length in (17, 25):
             yield [*lines[:length], "M5", "M30"]
 
 
@@ -221,7 +234,7 @@ def workshop_job(rng: random.Random) -> list[str]:
         lines.insert(5, f"G4 P{rng.randint(1, 5)}")
     code = "G0"
     feed = ""
-    cuts = rng.randint(9, 13)
+    cuts = rng.randint(6, 9)
     for at in range(cuts):
         if at == cuts // 2 and rng.random() < 0.8:
             lines += _pause(rng, n(5 * size))

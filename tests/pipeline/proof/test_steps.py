@@ -239,7 +239,7 @@ def test_harmless_rewriting_is_never_flagged(seed: int, how: str) -> None:
     rng = random.Random(seed)
     lines = random_program(rng, 30)
     source = "\n".join(lines) + "\n"
-    may = (Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS)
+    may = (Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS, Facet.PAUSE_TEXTS)
 
     found = breaches(source, lambda program: _rewritten(program, how), *may)
 

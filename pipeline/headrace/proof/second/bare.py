@@ -27,6 +27,8 @@ Words = list[tuple[bytes, bytes]]
 
 def bare(data: bytes) -> bytes:
     """The same lines, each with an LF behind it, in capitals and without what does nothing."""
+    if data and not data.endswith((b"\n", b"\r")):
+        data += b"\n"  # now, for a last line of blanks or comments would be none
     data = data.removeprefix(b"\xef\xbb\xbf")
     if b"\r" in data:
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
@@ -35,7 +37,7 @@ def bare(data: bytes) -> bytes:
     data = data.translate(_UPPER, b" \t")
     if b"N" in data:
         data = _NUMBERED.sub(rb"\1", data)
-    return data if not data or data.endswith(b"\n") else data + b"\n"
+    return data
 
 
 def words_of(line: bytes) -> tuple[Words, bool]:

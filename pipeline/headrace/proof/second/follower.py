@@ -19,6 +19,10 @@ _CENTRES = (b"I", b"J", b"K")
 _FULL = 1e-6
 """Ends nearer than this to the start (mm) make an arc a full circle."""
 RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
+SHORT = 0.01
+"""By more than this (mm) a radius may not fall short of half the chord: there is no such arc."""
+_MOST_HOLES = 10_000
+"""Cycles that drill or peck more often are not followed."""
 
 Place = list[float]
 
@@ -49,6 +53,14 @@ class Move(NamedTuple):
     placed: tuple[float, ...]
     arc: tuple[float, float, float, float] | None
     conditions: Conditions
+
+
+def cuts(move: Move) -> bool:
+    """Whether a move may cut: an arc, or straight at feed and not straight up."""
+    rises = move.start[2] <= move.end[2]
+    ways = zip(move.start[:2], move.end[:2], strict=True)
+    stays = all(was == now or (math.isnan(was) and math.isnan(now)) for was, now in ways)
+    return move.kind in (CW, CCW) or (move.kind == LINE and not (rises and stays))
 
 
 class Dialect(NamedTuple):
@@ -116,7 +128,9 @@ class Follower:
         """A line that cannot be followed: whatever it may have changed is unknown."""
         self.closed += 1
         modes = [word for word in words if word[0] in (b"G", b"M", b"S", b"T", b"L")]
-        self._modes(*_sorted(modes))
+        g, m, values = _sorted(modes)
+        self._modes(g, m, values)
+        self.code = next(iter(g & _MOTIONS), self.code)
         self.at = [NAN] * 6
         self.placed = [NAN] * 6
         self.feed = NAN
@@ -139,7 +153,7 @@ class Follower:
         if b"S" in values:
             held = held._replace(speed=values[b"S"])
         if b"T" in values:
-            self.selected = round(values[b"T"])
+            self.selected = _code(values[b"T"])
         if 6 in m:
             held = held._replace(tool=self.selected, spindle="off")
         for code, way in ((3, "cw"), (4, "ccw"), (5, "off")):
@@ -189,7 +203,8 @@ class Follower:
             self._renumber(range(6))
             return False
         if g & {280, 300}:
-            self._renumber(named or range(6))
+            by_switches = self.dialect.homing in g
+            self._renumber(named if named and by_switches else range(6))
             return False
         return True
 
@@ -282,6 +297,13 @@ class Follower:
         turn = (first - last if clockwise else last - first) % (2 * math.pi)
         return (*centre, turn or 2 * math.pi, float(self.plane))
 
+    def _pecks(self, code: int) -> float:
+        """How often a cycle pecks: endlessly, if by nothing or upwards."""
+        if code != 830 or math.isnan(self.hole.peck):
+            return 0.0
+        height = 0.0 if self.incremental else self.hole.r
+        return (height - self.hole.bottom) / self.hole.peck if self.hole.peck > 0 else math.inf
+
     def _drill(
         self,
         number: int,
@@ -298,7 +320,10 @@ class Follower:
         self.hole = self.hole.stated(scaled)
         sideways = {axis: target[axis] for axis in (u, v) if axis in target}
         step = {axis: sideways[axis] - self.at[axis] for axis in sideways}
-        count = max(1, round(values.get(b"L", 1.0)))
+        count = max(1, _code(values.get(b"L", 1.0)))
+        if count > _MOST_HOLES or self._pecks(code) > _MOST_HOLES:
+            self._close([])
+            return
         for rapid, moved in drilled(
             code, self.hole, self.at[w], sideways, step if self.incremental else {},
             count, w, self.incremental, self.to_r,
@@ -338,6 +363,11 @@ _SYSTEMS = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593:
 _MOTIONS = {0, 10, 20, 30, 382, 800, *CYCLES, 840, 870, 880}
 
 
+def _code(value: float) -> int:
+    """A whole number; -1 for one that no code can be."""
+    return round(value) if math.isfinite(value) else -1
+
+
 def _sorted(words: Words) -> tuple[set[int], set[int], dict[bytes, float]]:
     """G codes times ten, M codes, and the other numbers of a line."""
     g: set[int] = set()
@@ -345,9 +375,9 @@ def _sorted(words: Words) -> tuple[set[int], set[int], dict[bytes, float]]:
     values: dict[bytes, float] = {}
     for letter, text in words:
         if letter == b"G":
-            g.add(round(float(text) * 10))
+            g.add(_code(float(text) * 10))
         elif letter == b"M":
-            m.add(round(float(text)))
+            m.add(_code(float(text)))
         else:
             values[letter] = float(text)
     return g, m, values
@@ -364,6 +394,8 @@ def _by_radius(
     """The centre lies on the chord's bisector; a negative radius takes the longer way (3.5.3.1)."""
     chord = math.hypot(stop[0] - start[0], stop[1] - start[1])
     half = chord / 2
+    if half - abs(radius) > SHORT:
+        return (NAN, NAN), NAN
     height = math.sqrt(max(radius * radius - half * half, 0.0))
     left = (radius > 0) != clockwise
     side = height if left else -height

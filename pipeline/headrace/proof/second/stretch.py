@@ -11,7 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from headrace.proof.second.follower import CCW, CW, LETTERS, NAN, RAPID, Conditions, Follower
+from headrace.proof.second.follower import (
+    CCW,
+    CW,
+    LETTERS,
+    NAN,
+    RAPID,
+    SHORT,
+    Conditions,
+    Follower,
+)
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -166,6 +175,7 @@ def _arcs(
     if by_radius.any():
         half = chord / 2
         height = np.sqrt(np.maximum(radius**2 - half**2, 0))
+        height[half - np.abs(radius) > SHORT] = NAN
         side = np.where((radius > 0) != clockwise, height, -height)
         with np.errstate(invalid="ignore", divide="ignore"):
             normal = np.column_stack([-way[:, 1], way[:, 0]]) / chord[:, None]
