@@ -21,7 +21,16 @@ if TYPE_CHECKING:
     from headrace.job import Job
     from headrace.landmarks import Landmarks
     from headrace.language import EventKind, State, Trace
-    from headrace.machine import Heights, Machine, Setup, Span, Spindle, needed
+    from headrace.machine import (
+        Heights,
+        Machine,
+        Setup,
+        Span,
+        Spindle,
+        asking,
+        asking_speed,
+        needed,
+    )
     from headrace.plugins import Facet, Transform, hookimpl, transform
     from headrace.program import (
         Comment,
@@ -45,7 +54,7 @@ _HOMES = {
     "headrace.job": "Job",
     "headrace.landmarks": "Landmarks",
     "headrace.language": "EventKind State Trace",
-    "headrace.machine": "Heights Machine Setup Span Spindle needed",
+    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed needed",
     "headrace.plugins": "Facet Transform hookimpl transform",
     "headrace.program": "Comment Edit Line Program Word after before delete number_text replace "
     "rewrite",
@@ -79,6 +88,8 @@ __all__ = [
     "Transform",
     "Word",
     "after",
+    "asking",
+    "asking_speed",
     "before",
     "delete",
     "hookimpl",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +28,7 @@ from headrace.proof.second.follower import Dialect as SecondDialect
 from headrace.recipe import CardFile, Plan, Step, lowered
 from headrace.rehearsal import rehearse
 from headrace.rehearsal.alone import alone_findings
+from headrace.rehearsal.order.speeds import unfollowed
 from headrace.rehearsal.words.centres import misread_centres, on_arcs
 from headrace.rehearsal.words.lines import as_read
 
@@ -103,6 +105,7 @@ def _job_prepared(name: str, data: bytes, plan: Plan, registry: Registry) -> Out
         if misread is not None:
             of_lines = (misread, *(f for f in of_lines if not on_arcs(f)))
         findings += of_lines
+        findings += unfollowed(job)
     if _refuses(findings):
         return Outcome(name, program, None, tuple(findings), (), None)
     return _stepped(job, plan.steps, registry, findings)
@@ -183,6 +186,7 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     """
     transform = registry.transforms[step.name]
     cause = Cause(step.name, step.number, step.place)
+    given = deepcopy(_lent(job))
     try:
         contract = transform.contract(job, step.options)
         edits = list(transform.edits(job, step.options))
@@ -194,6 +198,9 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     except (Exception, SystemExit) as error:
         what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
         raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
+    if _lent(job) != given:
+        what = f"step `{step.name}` changed the machine, set-up or state that it was given to read"
+        raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
     program = job.program.edited(edits, cause)
     stepped = job if program is job.program else job.with_program(program)
     before = Version(job.program, job.trace)
@@ -204,6 +211,11 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     added = program.next_id - job.program.next_id
     touched = _touched(job.program, program, cause)
     return stepped, StepReport(step.name, step.number, added, touched, proof)
+
+
+def _lent(job: Job) -> tuple[object, ...]:
+    """What a transform is lent and could change in place."""
+    return job.machine, job.setup, job.start, job.trace.end, job.trace.findings
 
 
 def _touched(old: Program, new: Program, cause: Cause) -> int:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Machine, State, before
+from headrace import Edit, Machine, State, asking, before
 from headrace_transforms.dwelling import dwell_lines
 from headrace_transforms.pausing import Insert, pausing
 from headrace_transforms.refusing import refusal
-
-SPINDLE_OFF = ("SPINDLE OFF, WAIT UNTIL IT STANDS", "SPINDLE OFF, WAIT", "SPINDLE OFF", "OFF")
 
 
 def require_still(state: State, purpose: str) -> None:
@@ -25,6 +23,6 @@ def stopped(
     if state.spindle == "off":
         return
     if machine.spindle.control == "by-hand":
-        yield from pausing(machine, line, *SPINDLE_OFF, asks="spindle-off", insert=insert)
+        yield from pausing(machine, line, *asking("spindle-off"), asks="spindle-off", insert=insert)
         return
     yield insert(line, "M5", *dwell_lines(machine, run_down))

@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, EventKind, Job, Machine, Place, Program, delete, number_text, replace
-from headrace_transforms.dial import between_marks, nearest_mark, setting_texts, switching_texts
+from headrace import (
+    Edit,
+    EventKind,
+    Job,
+    Machine,
+    Place,
+    Program,
+    asking,
+    asking_speed,
+    delete,
+    number_text,
+    replace,
+)
+from headrace_transforms.dial import between_marks
 from headrace_transforms.dwelling import dwell_lines
 from headrace_transforms.pausing import pause_lines
 from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.rows import Rows, inserted
 from headrace_transforms.speeds import default_speed, stated_speed
 from headrace_transforms.spindle_words import SpindleWords
-from headrace_transforms.stopping import SPINDLE_OFF
 from headrace_transforms.wording import mm, notes
 
 _LONGEST_WAIT = 20
@@ -103,7 +114,8 @@ class Switch:
         if self.by_hand:
             rows.add(*notes(self.machine, *between_marks(spindle, speed)))
             rows.add(
-                *pause_lines(self.machine, *switching_texts(spindle, speed)), asks="spindle-on"
+                *pause_lines(self.machine, *asking_speed("spindle-on", spindle, speed)),
+                asks="spindle-on",
             )
         elif text:
             if spindle.control == "relay":
@@ -114,7 +126,7 @@ class Switch:
         self.way, self.running = way, speed
 
     def _told(self, speed: float) -> str:
-        mark = nearest_mark(self.machine.spindle, speed)
+        mark = self.machine.spindle.nearest_mark(speed)
         return f"SPEED {mm(speed)}" + (f" DIAL {mark}" if mark else "")
 
     def _started(
@@ -167,7 +179,7 @@ class Switch:
         self.way, self.running = "off", None
         if self.by_hand:
             if was != "off":
-                ahead.add(*pause_lines(self.machine, *SPINDLE_OFF), asks="spindle-off")
+                ahead.add(*pause_lines(self.machine, *asking("spindle-off")), asks="spindle-off")
             return line.without(*words.own)
         if was != "off" and words.end is not None:
             # behind this line the program has ended and nothing waits: stop and wait before it
@@ -188,7 +200,7 @@ class Switch:
             if stated is not None and self.turns:
                 if self.by_hand:
                     self._dialled(ahead, stated)
-                else:
+                elif stated != self.running:
                     ahead.add(*notes(self.machine, self._told(stated)))
                     self.running = stated
             return line.without(words.speed)
@@ -209,12 +221,12 @@ class Switch:
     def _dialled(self, ahead: Rows, speed: float) -> None:
         """Ask for another setting of the dial, where it is another."""
         spindle = self.machine.spindle
-        was = None if self.running is None else nearest_mark(spindle, self.running)
-        mark = nearest_mark(spindle, speed)
+        was = None if self.running is None else spindle.nearest_mark(self.running)
+        mark = spindle.nearest_mark(speed)
         changes = speed != self.running if mark is None else mark != was
         if changes:
             ahead.add(*notes(self.machine, *between_marks(spindle, speed)))
-            ahead.add(*pause_lines(self.machine, *setting_texts(spindle, speed)))
+            ahead.add(*pause_lines(self.machine, *asking_speed("spindle-set", spindle, speed)))
             ahead.add(*dwell_lines(self.machine, spindle.run_up))
         self.running = speed
 
@@ -222,7 +234,7 @@ class Switch:
         """A tool change stops the spindle (RS274/NGC 3.6.3): first, and waited for."""
         if self.turns:
             if self.by_hand:
-                ahead.add(*pause_lines(self.machine, *SPINDLE_OFF), asks="spindle-off")
+                ahead.add(*pause_lines(self.machine, *asking("spindle-off")), asks="spindle-off")
             else:
                 ahead.add("M5", *dwell_lines(self.machine, self.machine.spindle.run_down))
         self.way, self.running = "off", None
@@ -230,7 +242,7 @@ class Switch:
     def _ended(self, words: SpindleWords, text: str, ahead: Rows, behind: Rows) -> str:
         """Ask for the switch before the end: behind the move that may stand on its line."""
         assert words.end is not None
-        asked = pause_lines(self.machine, *SPINDLE_OFF)
+        asked = pause_lines(self.machine, *asking("spindle-off"))
         self.way, self.running = "off", None
         if not words.moves:
             ahead.add(*asked, asks="spindle-off")

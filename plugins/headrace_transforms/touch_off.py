@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
-from headrace import Edit, Facet, Job, before, needed, transform
+from headrace import Edit, Facet, Job, asking, before, needed, transform
 from headrace_transforms.lifting import at_top, to_top
 from headrace_transforms.pausing import pausing
 from headrace_transforms.refusing import refusal
@@ -15,9 +15,6 @@ from headrace_transforms.travel import require_homed, require_homed_here, requir
 from headrace_transforms.units import Units
 from headrace_transforms.wording import mm
 from headrace_transforms.zeroing import require_kept, selecting, zero_by_touch, zero_here
-
-_ON = ("PLATE UNDER THE BIT, CLIP ON", "PLATE ON, CLIP ON", "CLIP ON")
-_OFF = ("CLIP OFF, PLATE AWAY", "CLIP + PLATE AWAY", "CLIP OFF")
 
 
 def _length(description: str, default: float, most: float = 200) -> dict[str, object]:
@@ -118,7 +115,13 @@ def touch_off(
     here = state.machine[2]
     if not at_top(job, state):
         if not machine.machine_moves and isnan(state.offset[2]):
-            raise refusal("numbers-unknown", f"{name} cannot tell how high the tip stands")
+            again = "home" if machine.homing.axes == "all" else "home: {axes: [z]}"
+            raise refusal(
+                "numbers-unknown",
+                f"{name} cannot tell how high the tip stands: Z has been set since it was homed",
+                remedy=f"put the step `{again}` right before it, and behind that `rereference-z` if"
+                " this machine's recipes have it",
+            )
         lines.append(to_top(job, state, units, name))
         here = machine.axes["z"].high - machine.margin
     word = "G53 G0" if machine.machine_moves else "G0"
@@ -131,9 +134,9 @@ def touch_off(
         lines.extend(zero_here(job, there, units, {"Z": here}, name))
         offset = 0.0
     yield before(start, *(line for line in lines if line))
-    yield from pausing(machine, start, *_ON, asks="clip-on")
+    yield from pausing(machine, start, *asking("clip-on"), asks="clip-on")
     yield before(start, *_touches(job, touch, units, offset))
-    yield from pausing(machine, start, *_OFF, asks="clip-off")
+    yield from pausing(machine, start, *asking("clip-off"), asks="clip-off")
 
 
 def _over_plate(job: Job) -> dict[str, float]:
@@ -151,9 +154,9 @@ def _touches(job: Job, touch: Touch, units: Units, offset: float) -> Iterator[st
     """The lines between the two pauses."""
     name = "touch-off"
     probe = needed(job.machine.probe, "machine.probe", name)
-    _require_target(probe.lowest_target, units.written(touch.aim - offset), "the first touch")
     second = touch.plate - touch.over_travel
     _require_target(probe.lowest_target, units.written(second), "the second touch")
+    _require_target(probe.lowest_target, units.written(touch.aim - offset), "the first touch")
     text = units.text
     yield f"G0 Z{text(touch.approach - offset)}"
     yield f"{probe.word} Z{text(touch.aim - offset)} F{text(touch.quick)}"
@@ -168,8 +171,8 @@ def _require_target(lowest: float | None, target: float, what: str) -> None:
     if lowest is not None and target < lowest:
         short = lowest - target
         remedy = (
-            f"add the step `rereference-z` before it, or give that a `margin` that is {mm(short)}"
-            " larger"
+            "put the step `rereference-z` before it; if it stands there, give it a `margin` that"
+            f" is {mm(short)} larger"
             if what == "the first touch"
             else f"give `over-travel` at least {mm(short)} less"
         )

@@ -41,7 +41,7 @@ def test_second_tool_may_not_cut_with_the_zero_of_the_first() -> None:
 
 @pytest.mark.parametrize(
     "middle",
-    ["", "T2 M6\n", "G92 Z0\n", "T2 M6\nM0\nG0 Z5\nG92 Z5\nM3 S18000\n" + CUT],
+    ["", "T2 M6\n", "G92 Z5\n", "T2 M6\nM0\nG0 Z5\nG92 Z5\nM3 S18000\n" + CUT],
     ids=["one tool", "no cut behind the change", "no change", "a new zero"],
 )
 def test_first_tool_and_tools_with_a_zero_of_their_own_are_fine(middle: str) -> None:

@@ -82,12 +82,26 @@ class TestRelay:
         assert lines[-3:] == ["M5", "G4 P12", "M30"]
         assert "S" not in "".join(line for line in lines if not line.startswith("("))
 
-    def test_another_speed_is_refused(self) -> None:
-        finding = refused(job(CUT, "relay"), "spindle")
+    @pytest.mark.parametrize("speed", ["S16000", "S0", "S[15000+1000]"])
+    def test_another_speed_is_not_looked_at(self, speed: str) -> None:
+        lines = only(job(CUT.replace("S16000", speed), "relay"))
+        assert lines[1:4] == ["(SPEED 18000)", "M3", "G4 P3"]
+        later = only(job(CUT.replace("M5", "S15000\nG1 X20\nM5"), "relay"))
+        assert "".join(later).count("SPEED") == 1
+        assert "S1" not in "".join(line for line in later if not line.startswith("("))
+
+    def test_the_step_may_not_state_another_one(self) -> None:
+        source = CUT.replace("S16000 ", "")
+        finding = refused(job(source, "relay"), ("spindle", {"speed": 16000}))
         assert finding.name == "speed-out-of-range"
-        assert "S16000" in finding.what
         assert "18000 only" in finding.what
-        assert "state a speed of 18000 in the job" in finding.remedy
+        assert finding.remedy == "give a `speed` of 18000"
+
+    def test_one_with_a_dial_is_set_by_its_speed(self) -> None:
+        changes = {"spindle/range": [10000, 20000]}
+        finding = refused(job(CUT.replace("16000", "21000"), "relay", changes=changes), "spindle")
+        assert finding.name == "speed-out-of-range"
+        assert finding.remedy == "export the job with a speed of 10000 to 20000"
         assert finding.place.line == 2
 
 

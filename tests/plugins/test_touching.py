@@ -304,6 +304,12 @@ class TestRefusals:
         assert finding.name == "probe-too-low"
         assert "`over-travel` at least 0.5 less" in finding.remedy
 
+    def test_a_second_aim_is_told_before_the_number_after_homing_is_raised_in_vain(self) -> None:
+        """Of an over-travel of 20 the plate leaves 12.02, whatever Z reads after homing."""
+        far = ("touch-off", {"over-travel": 20})
+        finding = refused(job(LID), "home", "rereference-z", "corner-zero", far)
+        assert "`over-travel` at least 7.98 less" in finding.remedy
+
     @pytest.mark.parametrize("option", ["gap", "back-off", "retract"])
     def test_no_room_above_the_plate(self, option: str) -> None:
         # 108 - 32 - 18.1 - 12.02 - 1 = 44.88
@@ -380,6 +386,9 @@ class TestRefusals:
         """Touched once, Z has a number that only the controller knows, and G53 is not there."""
         finding = refused(job(LID), *WAY["bench"], "touch-off")
         assert finding.name == "numbers-unknown"
+        assert "`home: {axes: [z]}` right before it" in finding.remedy
+        again = (("home", {"axes": ["z"]}), "rereference-z", "touch-off")
+        assert through(job(LID), *WAY["bench"], *again).trace
 
     def test_units_that_nobody_knows(self) -> None:
         odd = job("X1\n", changes={"power-up-units": None})

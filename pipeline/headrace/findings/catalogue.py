@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from headrace.findings.kinds import (
     card,
+    cutting,
     job,
     language,
     machine,
@@ -22,6 +23,6 @@ from headrace.findings.kinds.kind import Kind
 
 __all__ = ["CATALOGUE", "Kind"]
 
-_AREAS = (job, language, recipe, machine, order, space, words, plugins, card)
+_AREAS = (job, language, recipe, machine, order, space, words, cutting, plugins, card)
 
 CATALOGUE: dict[str, Kind] = {kind.name: kind for area in _AREAS for kind in area.KINDS}

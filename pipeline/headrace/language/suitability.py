@@ -18,6 +18,7 @@ Longs = npt.NDArray[np.int64]
 _MOST_CHARACTERS = 256
 _AT_ONCE = 1 << 16
 _LOOKED_AT = 2000
+_OLD_END = b"\x1a"
 _LONGEST = 400
 """Kinds of files are told by their first lines that are no plain moves, and by their beginnings."""
 
@@ -33,8 +34,13 @@ _SIGNS = (
     ("lathe-program", re.compile(r"(?:N ?\d+ ?)?G ?(?:96|97)(?![\d.])"), "a word of a lathe"),
     (
         "subprogram",
-        re.compile(r"(?:N ?\d+ ?)?(?:O ?(?:\d|<)|(?:[^(;]{0,60}[\d ])?M ?9[89](?!\d))"),
-        "a subprogram",
+        re.compile(r"(?:N ?\d+ ?)?O ?(?:\d|<)"),
+        "a program number or a subprogram: O words are not read",
+    ),
+    (
+        "subprogram",
+        re.compile(r"(?:N ?\d+ ?)?(?:[^(;]{0,60}[\d ])?M ?9[89](?!\d)"),
+        "a call of a subprogram, or its end",
     ),
 )
 """Kinds of files and what gives them away at the beginning of a line."""
@@ -46,6 +52,7 @@ LIMITS = frozenset(("line-number-long", "line-too-long"))
 """Findings on lengths: a step may mend them."""
 
 WHOLE = LIMITS | {
+    "end-of-file-mark",
     "no-motion",
     "place-unknown",
     "text-after-end",
@@ -53,6 +60,7 @@ WHOLE = LIMITS | {
     "cut-short",
     "units-not-stated",
     "units-changed",
+    "speed-not-followed",
 }
 """Findings on a file as a whole, not on what one line says."""
 
@@ -135,7 +143,10 @@ def _ending(program: Program, trace: Trace) -> Iterator[Finding]:
             yield Finding.of("no-end", "no M2 or M30", _at(program, len(program) - 1))
         return
     for index in range(trace.ended_at + 1, len(program)):
-        if program[index].is_code:
+        if program[index].raw.strip() == _OLD_END:
+            what = "behind the program end stands an old mark for the end of a file (Ctrl-Z)"
+            yield Finding.of("end-of-file-mark", what, _at(program, index))
+        elif program[index].is_code:
             yield Finding.of("text-after-end", "words behind the program end", _at(program, index))
             return
 

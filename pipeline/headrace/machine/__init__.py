@@ -1,5 +1,6 @@
 """The machine and what is set up on it, described by what they do."""
 
+from headrace.machine.asking import asking, asking_speed
 from headrace.machine.description import (
     Axis,
     Card,
@@ -35,6 +36,8 @@ __all__ = [
     "Spindle",
     "Tool",
     "WorkZero",
+    "asking",
+    "asking_speed",
     "needed",
     "unknown",
 ]

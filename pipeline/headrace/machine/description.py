@@ -98,6 +98,12 @@ class Spindle:
     reverse: bool
     dial: tuple[tuple[str, float], ...]
 
+    def nearest_mark(self, speed: float) -> str | None:
+        """The mark whose speed is nearest to `speed` (rev/min); None where no dial is described."""
+        if not self.dial:
+            return None
+        return min(self.dial, key=lambda mark: abs(mark[1] - speed))[0]
+
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Spindle:
         slowest, fastest = data["range"]
@@ -224,6 +230,7 @@ class Machine:
     line_length: int
     line_numbers: str
     line_end: str
+    line_rate: float | None
     tool_change: str
     outputs: Mapping[str, str]
     hold_down: str | None
@@ -264,6 +271,7 @@ class Machine:
             line_length=int(line.get("length", 80)),
             line_numbers=line.get("numbers", "optional"),
             line_end={"LF": "\n", "CRLF": "\r\n"}[line.get("end", "LF")],
+            line_rate=_length(line.get("rate")),
             tool_change=data.get("tool-change", "by-hand"),
             outputs=dict(data.get("outputs", {})),
             hold_down=data.get("hold-down"),

@@ -51,22 +51,27 @@ class Plate:
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """The bit in the collet: how far it stands out, how wide it cuts, how far up from the tip, and
-    the highest speed that is marked on it (rev/min)."""
+    """The bit in the collet: how far it stands out, how wide it cuts, how far up from the tip, the
+    highest speed that is marked on it (rev/min), its teeth, and how thick a chip may be (mm a
+    tooth)."""
 
     stick_out: Span | None
     diameter: float | None
     flute: float | None
     fastest: float | None
+    teeth: int | None
+    chip: Span | None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Tool:
-        stick_out = data.get("stick-out")
+        stick_out, chip = data.get("stick-out"), data.get("chip")
         return cls(
             stick_out=None if stick_out is None else Span.of(stick_out),
             diameter=_length(data.get("diameter")),
             flute=_length(data.get("flute")),
             fastest=_length(data.get("fastest")),
+            teeth=data.get("teeth"),
+            chip=None if chip is None else Span.of(chip),
         )
 
 

@@ -172,8 +172,13 @@ class _Walk:
                 self.rows[1].add(self.new.take())
                 self.new.line(number, text)
                 added = self.new.take()
-                if not self.contract.adds_motion or any(map(cuts, added)):
+                if not self.contract.adds_motion:
                     self.rows[1].add(added)  # and so be seen as what they are: too many
+                elif any(map(cuts, added)):
+                    self._compare()
+                    what = "the path: an added move cuts"
+                    self.breach = self.breach or Breach(what, None, self._now(number))
+                    return
                 continue
             if line >= self.reached and len(self.rows[0]) > _MANY:
                 self._compare()

@@ -30,7 +30,7 @@ def machine_findings(machine: Node) -> list[Finding]:
         found.extend(_park(machine, data, letter))
     found.extend(_spindle_and_probe(machine, data))
     word = data.get("hold-down")
-    if word is not None and word not in data.get("outputs", {}):
+    if word not in (None, "none") and word not in data.get("outputs", {}):
         what = f"`hold-down` is {word}, which is none of the `outputs`"
         found.append(_contradiction(machine, ("hold-down",), what, "name it in `outputs` too"))
     if data.get("card", {}).get("names", "short") == "short":
@@ -102,6 +102,7 @@ def setup_findings(setup: Node) -> list[Finding]:
     found = [
         *_span(setup, ("sheet", "thickness")),
         *_span(setup, ("tool", "stick-out")),
+        *_span(setup, ("tool", "chip")),
     ]
     for number, clamp in enumerate(data.get("clamps", [])):
         for axis, start, end in zip("XY", clamp["from"], clamp["to"], strict=True):
@@ -111,7 +112,38 @@ def setup_findings(setup: Node) -> list[Finding]:
                 remedy = "state the lower left corner first, then the upper right one"
                 found.append(_contradiction(setup, path, what, remedy))
                 break
+    if not found:
+        found.extend([*_safe_height(setup, data), *_flute(setup, data)])
     return found
+
+
+def _safe_height(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """At the safe height the head goes anywhere, so it is above every clamp."""
+    safe, clamps = data.get("safe-height"), data.get("clamps")
+    highest = max(clamps or (), key=lambda clamp: clamp["top"], default=None)
+    if safe is not None and highest is not None and highest["top"] > safe:
+        name = told(highest["name"])
+        what = f"`safe-height` is {safe}, and the clamp {name} is {highest['top']} high"
+        remedy = "give a height above every clamp, or mend the clamp's `top`"
+        yield _contradiction(setup, ("safe-height",), what, remedy)
+
+
+def _flute(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """A bit cuts on what stands out of the collet, and no more."""
+    tool = data.get("tool", {})
+    if "flute" in tool and "stick-out" in tool:
+        least = _least(tool["stick-out"])
+        if tool["flute"] > least:
+            what = f"`tool.flute` is {tool['flute']}, and the bit stands out only {least:g}"
+            remedy = "measure both: the flute from the tip up, stick-out from the collet"
+            yield _contradiction(setup, ("tool", "flute"), what, remedy)
+
+
+def _least(value: Any) -> float:
+    """The least that a length may be: a number, a pair, or `least` and `most`."""
+    if isinstance(value, dict):
+        return float(value["least"])
+    return float(value[0] if isinstance(value, list) else value)
 
 
 def _span(setup: Node, path: Path) -> Iterator[Finding]:

@@ -1,7 +1,7 @@
 """The rehearsal: a prepared job run on the described machine, and all there is to tell of it.
 
-Three rooms: `words` (what lines say), `order` (what happens when, and how things stand), `space`
-(where it goes, and what is in the way).
+Four rooms: `words` (what lines say), `order` (what happens when, and how things stand), `space`
+(where it goes, and what is in the way), `cutting` (how the cut is meant).
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language.suitability import LIMITS, WHOLE, limits
 from headrace.rehearsal.alone import start_findings
+from headrace.rehearsal.cutting import cutting_findings
 from headrace.rehearsal.order import order_findings
-from headrace.rehearsal.space import space_findings
+from headrace.rehearsal.space import space_findings, stretches
 from headrace.rehearsal.words import wording_findings
 from headrace.rehearsal.words.lines import as_read
 
@@ -32,11 +33,13 @@ def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
         lasting = finding.name not in LIMITS or finding.name in lengths
         if finding.name in WHOLE and lasting and finding.name not in of_lines:
             yield finding
+    space = list(stretches(job))
     found = [
         *job.trace.findings,
         *start_findings(job),
         *wording_findings(job),
         *order_findings(job),
-        *space_findings(job),
+        *space_findings(job, space),
+        *cutting_findings(job, space),
     ]
     yield from (as_read(finding, job.program) for finding in found)

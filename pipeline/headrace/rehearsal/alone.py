@@ -22,7 +22,14 @@ _REMEDIES = {
 
 _BEGINNING = 200
 _DOES_NOTHING = frozenset(
-    (EventKind.UNITS, EventKind.MESSAGE, EventKind.ASKS, EventKind.OVERRIDES, EventKind.END)
+    (
+        EventKind.UNITS,
+        EventKind.MESSAGE,
+        EventKind.ASKS,
+        EventKind.OVERRIDES,
+        EventKind.CORNERS,
+        EventKind.END,
+    )
 )
 
 

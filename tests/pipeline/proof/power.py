@@ -110,7 +110,7 @@ def try_faults(fault: Fault, count: int, seed: int) -> Tally:
 def try_rewrites(name: str, count: int, seed: int) -> Tally:
     """`count` harmless rewrites of one kind, each on a job's every line that it fits."""
     tally, rng = Tally(), random.Random(f"{seed} {name}")
-    while tally.done < count:
+    for _ in range(count):
         for source in jobs(seed):
             made = rewritten(REWRITES[name], rng, source)
             if made is None or tally.done >= count:

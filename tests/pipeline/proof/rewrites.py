@@ -25,7 +25,7 @@ from .yardstick import differs
 
 CAUSE = Cause("rewriting", 1)
 EVERY_VIEW = frozenset({"path", "feed", "spindle", "tool", "outputs", "stops", "dwell"})
-WRITING = frozenset({Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS})
+WRITING = frozenset({Facet.SPELLING, Facet.COMMENTS, Facet.PAUSE_TEXTS, Facet.LINE_NUMBERS})
 MOTIONS = ("G0", "G1", "G2", "G3")
 
 Make = Callable[[random.Random, Source], list[Edit] | None]
@@ -156,7 +156,7 @@ def _zero(_: random.Random, source: Source) -> list[Edit]:
     return _each(source, lambda _, line: _words_anew(line, anew))
 
 
-@way("comments put in", Facet.COMMENTS)
+@way("comments put in", Facet.COMMENTS, Facet.PAUSE_TEXTS)
 def _comments(rng: random.Random, source: Source) -> list[Edit]:
     edits = _each(
         source,
@@ -167,7 +167,7 @@ def _comments(rng: random.Random, source: Source) -> list[Edit]:
     return [*edits, before(rng.randrange(len(source.lines)), "(beeswax; G1 X9)")]
 
 
-@way("comments taken out", Facet.COMMENTS)
+@way("comments taken out", Facet.COMMENTS, Facet.PAUSE_TEXTS)
 def _no_comments(_: random.Random, source: Source) -> list[Edit]:
     edits = []
     for at, line in enumerate(source.lines):

@@ -165,8 +165,10 @@ def sources(rng: random.Random, count: int) -> list[Source]:
     every = list(_shop_parts())
     while len(made) < count:
         kind = rng.random()
-        if kind < 0.6:
+        if kind < 0.52:
             lines = workshop_job(rng)
+        elif kind < 0.6:
+            lines = drilling_job(rng)
         elif kind < 0.75:
             lines = rng.choice(every)
         elif kind < 0.85:
@@ -278,6 +280,19 @@ def workshop_job(rng: random.Random) -> list[str]:
         lines.append(f"{shown}{rest}{said}")
         code = new
     return [*lines, f"G0 Z{n(5 * size)}", "M9", "M5", "M30"]
+
+
+def drilling_job(rng: random.Random) -> list[str]:
+    """Holes in rows, drilled or pecked."""
+    lines = ["(FIXING HOLES)", "G21 G90 G17 G94 G80", "T4 M6", "S8000 M3", "G0 Z12.500", "X5 Y5"]
+    for _ in range(rng.randint(1, 3)):
+        code = rng.choice(("G81", "G83 Q1.5", "G81", "G85"))
+        depth = f"Z-{rng.uniform(2, 6):.2f} R{rng.uniform(1, 3):.1f}"
+        x, y = rng.randint(10, 300), rng.randint(10, 300)
+        lines.append(f"{rng.choice(('G98', 'G99'))} {code} X{x}.5 Y{y} {depth} F240")
+        lines += [f"X{x + 12 * at}.25" for at in range(1, rng.randint(2, 6))]
+        lines.append("G80")
+    return [*lines, "G0 Z25.", "G1 X20 F900", "M5", "M30"]
 
 
 def _pause(rng: random.Random, safe: str) -> list[str]:

@@ -249,6 +249,10 @@ SLIPS = slips(
     ("a pair above itself", "setup", "[28, 32]", "[32, ¦28]", "recipe-contradiction"),
     ("a clamp the wrong way round", "setup", "to: [20, 270]", "¦to: [20, 130]",
      "recipe-contradiction", "item 1 of `clamps`", "along Y: 230 to 130"),
+    ("a safe height below a clamp", "setup", "safe-height: 25", "safe-height: ¦19",
+     "recipe-contradiction", "the clamp `left` is 20 high"),
+    ("a flute that goes into the collet", "setup", "stick-out: [28, 32]",
+     "stick-out: [28, 32]\n  flute: ¦29", "recipe-contradiction", "stands out only 28"),
     # --- steps and card files -----------------------------------------------------------------
     ("a step that nobody offers", "recipe", "  - park", "  - ¦prak", "recipe-unknown-step",
      "did you mean `park`?", "known are: `home`, `park`, `pause`, `spindle`"),

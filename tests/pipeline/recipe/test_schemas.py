@@ -186,7 +186,7 @@ def test_schema_knows_exactly_the_keys_that_are_read(kind: str, build: Any) -> N
     if kind == "machine":
         data |= {"line": {}, "shoe": {"diameter": 90, "below-collet": 5}}
     else:
-        data["tool"]["stick-out"] = {"least": 1, "most": 2}
+        data["tool"] |= {"stick-out": {"least": 1, "most": 2}, "chip": {"least": 1, "most": 2}}
     asked: set[str] = set()
 
     build(Watched(data, asked))

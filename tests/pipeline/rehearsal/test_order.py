@@ -383,13 +383,16 @@ def test_nothing_is_cut_when_the_sheet_is_let_go() -> None:
     fires(alone(text, SPEED, "machine.hold-down=M7"), "sheet-let-go", REFUSE, 8)
 
 
-def test_which_output_holds_the_sheet_is_asked_for() -> None:
+def test_which_output_holds_the_sheet_is_asked_for(tmp_path: Path) -> None:
     text = HEAD + "M8\n" + START + CUT + "{}M9\nM5\nG4 P12\nM30\n"
 
-    told = [f for f in alone(text.format("")).findings if "machine.hold-down" in f.what]
+    untold = differing(tmp_path, RELAY, "hold-down: none", "# hold-down: none")
+    told = [f for f in alone(text.format(""), untold).findings if "machine.hold-down" in f.what]
     assert [finding.severity for finding in told] == [NOTE]
-    standing = alone(text.format("M5\nG4 P12\n"))
+    standing = alone(text.format("M5\nG4 P12\n"), untold)
     assert not [f for f in standing.findings if "machine.hold-down" in f.what]
+    answered = alone(text.format(""), RELAY)
+    assert not [f for f in answered.findings if "machine.hold-down" in f.what]
 
 
 def test_m1_alone_is_no_pause_to_rely_on() -> None:
@@ -480,7 +483,7 @@ def test_lowest_target_holds_for_any_file(aim: float, fine: bool) -> None:
     if fine:
         lacks(alone(text, BENCH), ["probe-too-low"])
     else:
-        assert "0.1 higher" in fires(alone(text, BENCH), "probe-too-low", REFUSE, 6).remedy
+        assert "aim at Z0:" in fires(alone(text, BENCH), "probe-too-low", REFUSE, 6).remedy
 
 
 def test_which_numbers_soft_limits_compare_is_asked_for(tmp_path: Path) -> None:

@@ -452,7 +452,7 @@ def test_flute_and_stick_out() -> None:
     assert found("nut-in-sheet", "G1 Z-28 F400\nX110", plan) is None
     finding = found("nut-in-sheet", "G1 Z-28.5 F400\nX110", plan)
     assert finding is not None
-    assert finding.remedy == "let the bit stand out 0.5 mm more, or cut less deep"
+    assert finding.remedy == "cut 0.5 mm less deep, or let the bit stand out that much more"
     shoe = changed(plan, {"shoe": Shoe(60.0, 10.0)})
     assert found("nut-in-sheet", "G1 Z-18.1 F400\nX110", shoe) is not None
     assert found("nut-in-sheet", "G1 Z-18 F400\nX110", shoe) is None
@@ -568,3 +568,18 @@ def test_speed_that_the_bit_is_not_marked_for() -> None:
     assert relay is not None
     assert "one speed" in relay.remedy
     assert found("speed-over-bit", FINE, changed(RELAY, tool={"fastest": 18000.0})) is None
+
+
+# --- long runs --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("moves", [5, 600])
+def test_a_long_run_that_begins_where_machine_coordinates_have_led(moves: int) -> None:
+    """The head stands at a place of machine coordinates until the job names X and Y: some lines
+    into a run that is read at once."""
+    text = "G21 G17 G90 G94\nM3 S18000\nG4 P6\nG0 Z35\nG0 X100 Y280\nG0 Z5\n"
+    text += "".join(f"G0 X{100 + number % 7}\n" for number in range(moves))
+    outcome = prepare_job("job.nc", f"{text}G0 X0\nG0 Z35\nM5\nM30\n".encode(), SHEET, REGISTRY)
+    finding = next(f for f in outcome.findings if f.name == "clamp-struck")
+
+    assert line_of(finding) == 7 + moves

@@ -250,7 +250,8 @@ def test_job_that_moves_its_zero_says_how_long(told, kept: str) -> None:  # type
     changes = {"kept-after-end: false": f"kept-after-end: {kept}"}
 
     what = told(HEAD + "G92 X0\n" + END, changes=changes)["job-moves-zero"].what
-    assert what.endswith("for the files behind it too" if kept == "true" else "up to its end")
+    span = "for the files behind it too" if kept == "true" else "up to its end"
+    assert what.startswith(f"the job itself moves the work zero, {span}: X by ")
 
 
 @pytest.mark.parametrize(

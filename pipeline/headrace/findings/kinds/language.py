@@ -114,7 +114,7 @@ KINDS = (
     Kind("HRL064", "length-table", REFUSE, "the height would be off by the tool's length",
          "export without tool lengths; `touch-off` finds the height of each tool"),
     Kind("HRL065", "subprogram", REFUSE, "a card file must be complete by itself",
-         "export without subprograms"),
+         "export without subprograms; take out a line that only numbers the program"),
     Kind("HRL066", "word-unused", WARN, "a word that nothing uses is often a slip",
          "see whether a code is missing on the line"),
     Kind("HRL067", "percent-unexpected", WARN, "controllers end the program here (3.1)",

@@ -1,4 +1,5 @@
-"""Kinds of findings on what comes in a wrong order on the machine: HRM050 to HRM069."""
+"""Kinds of findings on what comes in a wrong order on the machine: HRM050 to HRM069,
+and HRM130 to HRM139."""
 
 from headrace.findings.kinds.kind import REFUSE, WARN, Kind
 
@@ -8,7 +9,7 @@ KINDS = (
          "put a pause before it that asks for the clip off and the plate away"),
     Kind("HRM051", "clip-unsettled", WARN,
          "only a pause that asks for it tells that the clip is off and the plate away",
-         "see that the pause before it asks for the clip off and the plate away"),
+         "let the pause before it ask for that, in the words that steps write"),
     Kind("HRM052", "hand-before-standstill", REFUSE,
          "a hand would come near a bit that still turns",
          "stop the spindle and wait until it stands, before anybody is asked to come near"),
@@ -25,7 +26,7 @@ KINDS = (
          "the rapid before it would hit the plate, or the probe end before it touches",
          "begin above the highest and aim below the lowest place where the plate may be"),
     Kind("HRM057", "cut-without-zero", REFUSE,
-         "homing has given Z the machine's own numbers, which say nothing of the sheet",
+         "numbers from the machine's own zero, or only raised, tell nothing of the sheet",
          "touch off, or set Z, between the homing and the first cut"),
     Kind("HRM058", "touch-not-lifted", REFUSE,
          "the bit stands on the plate: it would drag the plate along, or be pressed into it",
@@ -63,4 +64,19 @@ KINDS = (
     Kind("HRM069", "sideways-unlifted", WARN,
          "what stands in the way is hit, or the sheet is cut across",
          "lift before anything goes sideways"),
+    Kind("HRM130", "paused-while-turning", WARN,
+         "whoever comes to do what the pause is for comes near a turning bit",
+         "stop the spindle before it, or put the pause before the start of the spindle"),
+    Kind("HRM131", "homed-out-of-order", REFUSE,
+         "the bit goes sideways at whatever height it was left: through clamps, or the sheet",
+         "home Z first"),
+    Kind("HRM132", "speed-not-followed", WARN,
+         "behind a relay S does nothing: feeds that were worked out for its speed are for another",
+         "work the feeds out for the speed that there is, and export with that"),
+    Kind("HRM133", "zero-from-before", WARN,
+         "the Z zero of another day, sheet or bit decides how deep it cuts",
+         "touch off behind the homing, or see that nothing has changed since the zero was found"),
+    Kind("HRM134", "probe-sideways", WARN,
+         "the plate is touched from above: a bit from the side pushes it away, or finds nothing",
+         "aim along Z alone, if the height is what shall be found"),
 )  # fmt: skip

@@ -1,4 +1,5 @@
-"""Kinds of findings on where a job goes on the machine: HRM070 to HRM089."""
+"""Kinds of findings on where a job goes on the machine: HRM070 to HRM089, and
+HRM140 to HRM143."""
 
 from headrace.findings.kinds.kind import REFUSE, WARN, Kind
 
@@ -42,4 +43,17 @@ KINDS = (
     Kind("HRM082", "speed-over-bit", REFUSE,
          "a bit that turns faster than its maker allows may burst",
          "lower the speed"),
+    Kind("HRM140", "touch-misplaced", REFUSE,
+         "no plate lies there: the probe drives the bit into what it finds",
+         "touch where the plate lies on the sheet, or mend the set-up"),
+    Kind("HRM141", "touch-beside-plate", WARN,
+         "beside the plate the probe meets the sheet itself, and never touches",
+         "go to the plate's place before the touch, or mend `plate: at` in the set-up file"),
+    Kind("HRM142", "zero-off-corner", WARN,
+         "the whole job is cut beside its place, through clamps that are looked at elsewhere",
+         "set X and Y to the sheet's corner, by the step `corner-zero` or by hand; if the sheet"
+         " lies elsewhere, mend `sheet: corner` in the set-up file"),
+    Kind("HRM143", "low-sideways", WARN,
+         "a sheet that is thicker there stands in the way",
+         "lift higher between the cuts"),
 )  # fmt: skip

@@ -1,4 +1,5 @@
-"""Kinds of findings on words that hardly mean here what they say: HRM090 to HRM109."""
+"""Kinds of findings on words that hardly mean here what they say: HRM090 to HRM109, and
+HRM144 to HRM146."""
 
 from headrace.findings.kinds.kind import NOTE, REFUSE, WARN, Kind
 
@@ -69,4 +70,13 @@ KINDS = (
          "some controls count numbers without a point in their smallest step; here they are whole"
          " units",
          "export with decimal points"),
+    Kind("HRM144", "stored-point-unknown", WARN,
+         "where the head goes, and through what, the controller alone knows (RS274/NGC 3.5.8)",
+         "go by places that the file names; behind it name X, Y and Z before anything else"),
+    Kind("HRM145", "circle-doubtful", WARN,
+         "the last digit decides whether it goes all around or hardly at all",
+         "end the arc where it begins, or split it in two"),
+    Kind("HRM146", "end-of-file-mark", NOTE,
+         "most controllers have stopped reading before it; one that has not may tell of an error",
+         "take the last character out, or set how CAM ends its files"),
 )  # fmt: skip

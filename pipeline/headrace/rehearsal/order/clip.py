@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from headrace.findings import Finding, Severity
 from headrace.language import Event
-from headrace.machine import unknown
+from headrace.machine import asking, unknown
 from headrace.rehearsal.order.course import NEAR
 from headrace.rehearsal.order.watch import Watch, mm
 
@@ -20,7 +20,12 @@ def clip_at_start(watch: Watch, line: int) -> Iterator[Finding]:
         yield Finding.of("spindle-with-clip", what, watch.place(line))
     elif clip.on is True:
         what = "cannot tell whether the clip is off and the plate away as the spindle starts"
-        yield Finding.of("clip-unsettled", what, watch.place(line))
+        machine = watch.job.machine
+        where = "behind its word" if machine.pause.text == "same-line" else "on the line before it"
+        width = machine.pause.width if machine.pause.text != "none" else machine.line_length
+        text = next((text for text in asking("clip-off") if len(text) <= width), None)
+        remedy = None if text is None else f"let the pause before ask ({text}), {where}"
+        yield Finding.of("clip-unsettled", what, watch.place(line), remedy=remedy)
 
 
 def clip_at_probe(watch: Watch, event: Event) -> Iterator[Finding]:

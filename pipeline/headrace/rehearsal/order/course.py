@@ -19,6 +19,7 @@ from headrace.job import Job
 from headrace.language import Block
 from headrace.language.trace import CCW, HOME, LINE, PROBE, RAPID
 from headrace.machine import Span
+from headrace.rehearsal.shifts import shifts
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -93,6 +94,11 @@ class Course:
         for block in self._blocks:
             self._begun.append(self._begun[-1] + len(block))
         self._top = _top_of_sheet(job)
+        self._shifts = {
+            id(block): shift[2]
+            for block, shift in zip(self._blocks, shifts(self._blocks, job.trace), strict=True)
+            if shift[2]
+        }
 
     def __len__(self) -> int:
         return self._begun[-1]
@@ -238,8 +244,10 @@ class Course:
         offset = block.setting.offset[2]
         if not isnan(offset):
             return None if self._top is None else self._top - offset
-        sheet = self.job.setup.sheet
-        return Span(0.0, 0.0) if sheet.zero == "top" else sheet.thickness
+        sheet, shift = self.job.setup.sheet, self._shifts.get(id(block), 0.0)
+        if sheet.zero == "top":
+            return Span.of(-shift)
+        return None if sheet.thickness is None else sheet.thickness - shift
 
     def _cuts(self, stretch: _Stretch) -> tuple[Bools, Bools]:
         """Which moves of a stretch certainly cut, and which may. Straight up is no cut."""

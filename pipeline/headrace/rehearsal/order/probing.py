@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isnan, sqrt
+from math import ceil, isnan, sqrt
 
 from headrace.errors import JobRefused
 from headrace.findings import Finding, Place, Severity
@@ -18,6 +18,9 @@ from headrace.rehearsal.order.watch import firsts, mm
 _BEND = 0.5
 """Running on further than this (mm) behind a contact bends a plate or marks a bit: common
 practice, where a fast first touch is allowed some tenths."""
+
+_OVER = 3.0
+"""How far (mm) below the lowest touch a probe is told to aim: common practice."""
 
 _SAME = 0.001
 """Thicknesses (mm) that differ by less are the same: nobody measures a plate finer."""
@@ -49,6 +52,7 @@ def _found(job: Job, course: Course) -> Iterator[Finding]:
     for event in probes:
         probe = _along_z(job, course, event)
         if probe is None:
+            yield from _sideways(job, course, event)
             continue
         yield from _aim(job, probe)
         yield from _reach(job, probe, touched, event is probes[0])
@@ -58,7 +62,7 @@ def _found(job: Job, course: Course) -> Iterator[Finding]:
             touched = None
         number = _number_set(job, course, event)
         touched = number if number is not None else touched
-    yield from _outcome(job, course, probes)
+    yield from _outcome(job, course, [e for e in probes if _along_z(job, course, e) is not None])
 
 
 def _along_z(job: Job, course: Course, event: Event) -> _Probe | None:
@@ -73,6 +77,14 @@ def _along_z(job: Job, course: Course, event: Event) -> _Probe | None:
     return _Probe(move, start, float(target[_Z]), offset, float(block.feed[row]), place)
 
 
+def _sideways(job: Job, course: Course, event: Event) -> Iterator[Finding]:
+    """A probe that goes along X or Y."""
+    if course.goes_sideways(event.moves - 1):
+        target = event.value if isinstance(event.value, dict) else {}
+        what = "a probe goes sideways" + (" as well as down" if _Z in target else "")
+        yield Finding.of("probe-sideways", what, job.program.place(event.line))
+
+
 def _aim(job: Job, probe: _Probe) -> Iterator[Finding]:
     """Where the probe aims: down, and at a number that the controller accepts."""
     machine = job.machine
@@ -85,13 +97,25 @@ def _aim(job: Job, probe: _Probe) -> Iterator[Finding]:
         what = (
             f"a probe aims at Z{mm(probe.aim)}, {mm(short)} below the lowest target Z{mm(lowest)}"
         )
-        remedy = f"give Z a number that is at least {mm(short)} higher before it (by G92)"
+        remedy = _better_aim(job, probe, lowest)
         yield Finding.of("probe-too-low", what, probe.place, remedy=remedy)
     elif machine.soft_limits in ("clamps", "alarms") and machine.soft_limit_numbers is None:
         travel = machine.axes["z"]
         if probe.aim < travel.low - NEAR or probe.aim > travel.high + NEAR:
             question = f"whether soft limits stop a probe that aims at Z{mm(probe.aim)}"
             yield unknown("machine.soft-limits.numbers", question, probe.place)
+
+
+def _better_aim(job: Job, probe: _Probe, lowest: float) -> str:
+    """Two numbers that work together: one for where the probe starts, and one to aim at."""
+    plate = _plate_numbers(job, probe.offset)
+    if isnan(probe.start):
+        return f"give Z a number that is {mm(lowest - probe.aim)} higher before it (by G92)"
+    deepest = probe.aim if plate is None else plate.least - _OVER
+    if plate is not None and lowest < plate.least - NEAR:
+        return f"aim at Z{mm(lowest)}: the plate lies above that"
+    number = ceil(lowest + probe.start - deepest - NEAR)
+    return f"write `G92 Z{number}` before it, where the probe starts, and aim at Z{mm(lowest)}"
 
 
 def _reach(job: Job, probe: _Probe, touched: float | None, first: bool) -> Iterator[Finding]:
@@ -183,8 +207,6 @@ def _outcome(job: Job, course: Course, probes: list[Event]) -> Iterator[Finding]
     to the thickness of the plate."""
     zeros = [e for e in job.trace.events_of(EventKind.ZERO) if "Z" in _named(e)[2]]
     for number, event in enumerate(probes):
-        if _along_z(job, course, event) is None:
-            continue
         until = probes[number + 1].moves - 1 if number + 1 < len(probes) else len(course)
         cut = course.first_feed(event.moves, until)
         if number + 1 < len(probes) and cut is None:
@@ -195,24 +217,87 @@ def _outcome(job: Job, course: Course, probes: list[Event]) -> Iterator[Finding]
             place = job.program.place(event.line)
             yield Finding.of("touch-unused", "a touch, and nothing sets Z behind it", place)
             continue
-        yield from _set_right(job, course, event)
+        here = [zero for zero in found if zero.line > event.line and _sets_here(job, zero)]
+        if here and here[-1].moves > event.moves:
+            before = probes[number - 1] if number else None
+            yield from _set_elsewhere(job, course, event, before, here)
+        else:
+            yield from _set_right(job, course, event)
+
+
+def _set_elsewhere(
+    job: Job, course: Course, event: Event, before: Event | None, zeros: list[Event]
+) -> Iterator[Finding]:
+    """Z is set once more, or at all, where the tip has gone to since the touch: right only where
+    the number takes that into account. `zeros` are the words behind the touch that set Z where the
+    tip stands, `before` is the touch before it."""
+    plate = _plate_to_zero(job)
+    if plate is None:
+        return
+    number = _plate_numbers(job, course.at(event.moves - 1)[0].setting.offset[_Z])
+    if number is None and before is not None:
+        touched = _number_set(job, course, before)
+        number = None if touched is None else Span.of(touched)
+    height: Span | None = Span.of(0.0)
+    at = event.moves
+    for zero in zeros:
+        if zero.moves > at:
+            stands = course.end(zero.moves - 1, _Z)
+            if height is not None:
+                gone = None if number is None or isnan(stands) else stands - number
+                height = None if gone is None else gone + height
+        if zero.moves >= len(course):
+            return
+        reads = course.start(zero.moves, _Z)
+        number, at = (None if isnan(reads) else Span.of(reads)), zero.moves
+    place = job.program.place(zeros[-1].line)
+    if number is None:
+        return
+    right = None if height is None else plate + height
+    if right is None or right.least - _SAME <= number.least <= right.most + _SAME:
+        if right is None or right.most - right.least > plate.most - plate.least + _SAME:
+            what = "the tip has left the touch before Z is set, and how high it stands is not known"
+            yield Finding.of("touch-unused", what, place)
+        return
+    what = (
+        f"Z is set to {mm(number.least)} where the tip has gone to since the touch, and there it"
+        f" should read {_span_text(right)}"
+    )
+    remedy = "set Z right behind the touch, before anything moves"
+    yield Finding.of("plate-mistaken", what, place, remedy=remedy)
+
+
+def _sets_here(job: Job, zero: Event) -> bool:
+    """Whether a word speaks of where the tip stands: G92, and G10 L20 where the machine has it."""
+    how, which, _ = _named(zero)
+    return (how == "shift" and which == 920) or (how == "origin" and job.dialect.sets_here)
+
+
+def _plate_to_zero(job: Job) -> Span | None:
+    """How high the plate's top lies above the zero of the jobs; None where not described."""
+    sheet, plate = job.setup.sheet, job.setup.plate.thickness
+    if plate is None:
+        return None
+    if sheet.zero == "bed":
+        return None if sheet.thickness is None else sheet.thickness + plate
+    return Span(plate, plate)
+
+
+def _span_text(span: Span) -> str:
+    least, most = mm(span.least), mm(span.most)
+    return least if least == most else f"{least} to {most}"
 
 
 def _set_right(job: Job, course: Course, event: Event) -> Iterator[Finding]:
     """The number that Z is given on the plate."""
     sheet, plate = job.setup.sheet, job.setup.plate.thickness
-    number = _number_set(job, course, event)
-    if number is None or plate is None:
+    number, high = _number_set(job, course, event), _plate_to_zero(job)
+    if number is None or plate is None or high is None:
         return
-    high = Span(plate, plate)
-    if sheet.zero == "bed":
-        if sheet.thickness is None:
-            return
-        high = sheet.thickness + plate
     if high.least - _SAME <= number <= high.most + _SAME:
         return
     zero = next(e for e in _zeros_at(job, event))
-    right = mm(high.least) if high.least == high.most else f"{mm(high.least)} to {mm(high.most)}"
+    right = _span_text(high)
     what = f"Z is set to {mm(number)} on the plate, which is {mm(plate)} thick"
     if sheet.zero == "bed":
         what += f" and lies on the sheet, with zero at the bed: {right}"

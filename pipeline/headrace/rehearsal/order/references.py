@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isnan
 
-from headrace.findings import Finding
+import numpy as np
+
+from headrace.findings import Finding, Place
 from headrace.job import Job
-from headrace.language import EventKind
+from headrace.language import Block, EventKind
+from headrace.machine import Span, unknown
+from headrace.program import number_text
 from headrace.rehearsal.order.course import Course
+
+_NEAR = 0.1
+"""So near (mm) to the sheet's top, Z0 may have been worked out by hand instead of touched."""
 
 
 def reference_findings(job: Job, course: Course) -> Iterator[Finding]:
     """A cut in the machine's numbers, and a move in these before they are found."""
-    yield from _cut_without_zero(job, course)
+    told = list(_cut_without_zero(job, course))
+    yield from told or _beside_sheet(job, course)
+    yield from _from_before(job, course)
     yield from _before_homing(job)
 
 
@@ -34,6 +44,88 @@ def _cut_without_zero(job: Job, course: Course) -> Iterator[Finding]:
             what = "a cut behind homing, and nothing has set Z zero on the sheet since"
             yield Finding.of("cut-without-zero", what, course.place(cut))
             return
+
+
+def _beside_sheet(job: Job, course: Course) -> Iterator[Finding]:
+    """A cut in numbers whose zero is known, and is certainly not where the jobs have theirs."""
+    first = 0
+    for block in job.trace.blocks:
+        first, begun = first + len(block), first
+        offset = block.setting.offset[2]
+        if isnan(offset) or not block.cuts.any():
+            continue
+        cut = _into_work(course, block, begun)
+        if cut is None:
+            continue
+        zero = _zero_of_jobs(job)
+        if zero is None:
+            question = "whether Z0 lies where the jobs have it, for nothing has been touched"
+            yield unknown(_lacking(job), question, course.place(cut))
+            return
+        yield from _beside(job, zero - offset, course.place(cut))
+        return
+
+
+def _into_work(course: Course, block: Block, begun: int) -> int | None:
+    """The first move at feed of a block that goes sideways, or certainly into the sheet."""
+    sideways = np.zeros(len(block), np.bool_)
+    for axis in (0, 1):
+        with np.errstate(invalid="ignore"):
+            sideways |= np.abs(block.ends[axis] - block.starts(axis)) > 0
+    rows = np.flatnonzero(block.cuts & sideways)
+    if len(rows):
+        return begun + int(rows[0])
+    cut = course.first_cut(begun, begun + len(block))
+    return cut.move if cut is not None and cut.certain else None
+
+
+def _beside(job: Job, zero: Span, place: Place) -> Iterator[Finding]:
+    """`zero` is where the jobs have Z0, in the numbers in force."""
+    if zero.least <= _NEAR and zero.most >= -_NEAR:
+        return
+    side, way = ("below", zero) if zero.least > 0 else ("above", 0.0 - zero)
+    where = "the top of the sheet" if job.setup.sheet.zero == "top" else "the bed"
+    least, most = number_text(way.least, 3), number_text(way.most, 3)
+    far = least if least == most else f"{least} to {most}"
+    what = f"a cut, and Z0 lies {far} mm {side} {where}: nothing has found it there"
+    yield Finding.of("cut-without-zero", what, place)
+
+
+def _zero_of_jobs(job: Job) -> Span | None:
+    """Where the jobs have Z0, in machine coordinates; None where that is not described."""
+    bed, sheet, stick_out = job.machine.bed, job.setup.sheet, job.setup.tool.stick_out
+    if bed is None or stick_out is None:
+        return None
+    floor = job.machine.axes["z"].high - (bed - stick_out)
+    if sheet.zero == "bed":
+        return floor
+    return None if sheet.thickness is None else floor + sheet.thickness
+
+
+def _lacking(job: Job) -> str:
+    if job.machine.bed is None:
+        return "machine.bed"
+    if job.setup.tool.stick_out is None:
+        return "setup.tool.stick-out"
+    return "setup.sheet.thickness"
+
+
+def _from_before(job: Job, course: Course) -> Iterator[Finding]:
+    """A file that homes and cuts on a machine that keeps its zeros, and finds none for Z."""
+    homes = [e for e in job.trace.events_of(EventKind.HOME) if "Z" in str(e.value)]
+    if job.dialect.homing_clears_shift or not homes:
+        return
+    cut = course.first_feed(homes[0].moves, len(course))
+    if cut is None or not isnan(course.at(cut)[0].setting.offset[2]):
+        return
+    found = any(
+        event.moves <= cut
+        for event in job.trace.events_of(EventKind.ZERO, EventKind.PROBE)
+        if event.kind is EventKind.PROBE or "Z" in str(event.value)
+    )
+    if not found:
+        what = "a cut behind homing, and Z counts from a zero that this file has not found"
+        yield Finding.of("zero-from-before", what, course.place(cut))
 
 
 def _before_homing(job: Job) -> Iterator[Finding]:

@@ -29,18 +29,19 @@ def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
         if cut is None:
             continue
         place = job.program.place(change.line)
+        tool = "a tool without a number" if change.value is None else f"tool {change.value}"
         later = first is not None and first < change.moves
         if any(change.moves <= at <= cut for at in zeros):
             if later and _unattended(job) and change.moves not in stops:
-                what = f"nothing waits while tool {change.value} is put in"
+                what = f"nothing waits while {tool} is put in"
                 yield Finding.of("change-without-stop", what, place)
                 return
         elif later:
-            what = f"tool {change.value} would cut with the zero of the tool before it"
+            what = f"{tool} would cut with the zero of the tool before it"
             yield Finding.of("tool-without-zero", what, place)
             return
         elif any(at <= change.moves for at in touches):
-            what = f"tool {change.value} is called for behind the touch"
+            what = f"{tool} is called for behind the touch"
             yield Finding.of("tool-behind-touch", what, place)
 
 

@@ -7,6 +7,7 @@ long as that could find something wrong.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from math import inf
 
 from headrace.findings import Finding, Severity
@@ -15,6 +16,7 @@ from headrace.language import Event, EventKind
 from headrace.rehearsal.order.clip import clip_at_end, clip_at_probe, clip_at_start, lead
 from headrace.rehearsal.order.course import NEAR, Course, Cut
 from headrace.rehearsal.order.holding import Wet, held, switched_on, watered
+from headrace.rehearsal.order.questions import asked_at
 from headrace.rehearsal.order.standstill import standstill, standstill_at_halt
 from headrace.rehearsal.order.watch import Watch, firsts, seconds_text
 
@@ -125,7 +127,11 @@ class _Walk:
         """A pause. What one with a label asks for follows; another may ask for anything."""
         if self.job.program[event.line].asks is not None:
             return
-        yield from self.watch.in_work(event.moves, event.line, "the machine waits")
+        asked = asked_at(self.job, event.line)
+        if asked is not None:
+            yield from self._answered(replace(event, value=asked))
+            return
+        yield from self._waits(event, "the machine waits")
         yield from lead(self.watch, event.moves)
         self.now.halted(event.line, event.moves)
 
@@ -134,18 +140,34 @@ class _Walk:
         if 1 in self.job.dialect.stops:
             yield from self._stopped(event)
         else:
-            yield from self.watch.in_work(event.moves, event.line, "the machine may wait")
+            yield from self._waits(event, "the machine may wait")
+
+    def _waits(self, event: Event, what: str) -> Iterator[Finding]:
+        """Somebody may do anything while the machine waits, and near a bit that turns."""
+        deep = self.course.depth(event.moves) is not None
+        yield from self.watch.in_work(event.moves, event.line, what)
+        if self.watch.turns and not deep:
+            told = f"{what} while the spindle turns"
+            yield Finding.of("paused-while-turning", told, self.watch.place(event.line),
+                             remedy=f"put {self.watch.stop()} before it, or the pause before the"
+                             " start of the spindle")  # fmt: skip
 
     def _answered(self, event: Event) -> Iterator[Finding]:
         """The operator went on after being asked."""
         topic, _, answer = str(event.value).rpartition("-")
         if topic == "spindle":
-            what = f"somebody is asked to switch the spindle {answer}"
+            do = (
+                "set the speed of the spindle"
+                if answer == "set"
+                else f"switch the spindle {answer}"
+            )
+            what = f"somebody is asked to {do}"
             yield from self.watch.in_work(event.moves, event.line, what, Severity.REFUSE)
             if answer == "on":
                 yield from clip_at_start(self.watch, event.line)
-            self.now.spindle.answered("cw" if answer == "on" else "off")
-            self._told_at_rest = False
+            if answer != "set":
+                self.now.spindle.answered("cw" if answer == "on" else "off")
+                self._told_at_rest = False
         elif topic == "clip":
             if answer == "on":
                 yield from standstill(self.watch, event.line, "somebody is asked for the clip")

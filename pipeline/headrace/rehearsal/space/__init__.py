@@ -9,11 +9,15 @@ from headrace.job import Job
 from headrace.machine import unknown
 from headrace.rehearsal.space.approach import approach_findings
 from headrace.rehearsal.space.clamps import clamp_findings, lighter
+from headrace.rehearsal.space.cornering import cornering_findings
 from headrace.rehearsal.space.depth import depth_findings
 from headrace.rehearsal.space.feeds import feed_findings, speed_findings
 from headrace.rehearsal.space.outline import outline_findings
 from headrace.rehearsal.space.reach import reach_findings
 from headrace.rehearsal.space.stretches import Stretch, described, stretches
+from headrace.rehearsal.space.touching import touching_findings
+
+__all__ = ["Stretch", "space_findings", "stretches"]
 
 _Check = Callable[[Job, Sequence[Stretch]], Iterator[Finding]]
 
@@ -23,15 +27,16 @@ _CHECKS: tuple[_Check, ...] = (
     clamp_findings,
     depth_findings,
     outline_findings,
+    touching_findings,
+    cornering_findings,
     feed_findings,
     speed_findings,
 )
 
 
-def space_findings(job: Job) -> Iterator[Finding]:
-    """What there is to say on where the job goes. Each field that is not given is named once; where
-    the set-up says nothing at all, that is one note."""
-    space = list(stretches(job))
+def space_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
+    """What there is to say on where the job goes; `space` are its stretches. Each field that is not
+    given is named once; where the set-up says nothing at all, that is one note."""
     if not space:
         return
     silent = not described(job.setup)

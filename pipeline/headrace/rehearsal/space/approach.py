@@ -29,9 +29,10 @@ _MOST = 64
 
 
 def approach_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
-    """A first move sideways among clamps, and the first rapid into the sheet."""
+    """A first move sideways among clamps, and the first rapids into the sheet and close above."""
     yield from _first_sideways(job, space)
     yield from _rapid_into_sheet(job, space)
+    yield from _low_sideways(job, space)
     if job.setup.clamps is None:
         yield from _diving(space)
 
@@ -165,7 +166,7 @@ def _rapid_into_sheet(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             met &= ~_beside(job, stretch, start, end)
         if not met.any():
             continue
-        leaves = sideways & (before < -_NEAR) & (rows > _last_cut(space[number:]))
+        leaves = sideways & (before < -_NEAR) & (rows > _last_cut(space, number))
         for at in np.flatnonzero(met & ~leaves)[:_MOST]:
             deepest = float(-behind[at] if not behind[at] > before[at] else -before[at])
             found = _in_sheet(stretch, int(rows[at]), deepest, bool(sideways[at]))
@@ -177,6 +178,33 @@ def _rapid_into_sheet(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             doubtful = doubtful or replace(found, severity=Severity.WARN, remedy=remedy)
     if doubtful is not None:
         yield doubtful
+
+
+def _low_sideways(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
+    """The first rapid sideways so close above where the sheet was touched that it may meet a
+    place which is thicker, by what was measured."""
+    sheet = job.setup.sheet
+    if sheet.thickness is None or sheet.zero != "top":
+        return
+    proud = sheet.thickness.most - sheet.thickness.least
+    for stretch in space:
+        tip, low = stretch.frame.tip, stretch.lowest
+        if tip is None or low is None or tip.least != tip.most or low[0] + tip.least >= proud:
+            continue
+        rows = np.flatnonzero(stretch.block.kind == RAPID)
+        start, end = ends_of(stretch, rows)
+        height = np.fmin(start[:, 2], end[:, 2]) + tip.least
+        met = (start[:, :2] != end[:, :2]).any(axis=1) & (height >= -_NEAR)
+        met &= height < proud - _NEAR
+        if met.any():
+            met &= ~_beside(job, stretch, start, end)
+        for at in np.flatnonzero(met)[:1]:
+            what = (
+                f"a rapid goes sideways {_mm(float(height[at]))} mm above where the sheet was"
+                f" touched, and elsewhere it may be {_mm(proud)} thicker"
+            )
+            yield Finding.of("low-sideways", what, stretch.place(int(rows[at])))
+            return
 
 
 def _may_be_cleared(space: Sequence[Stretch], row: int, ways: Floats, depth: float) -> bool:
@@ -201,11 +229,15 @@ def _may_be_cleared(space: Sequence[Stretch], row: int, ways: Floats, depth: flo
     return bool(inside.all())
 
 
-def _last_cut(space: Sequence[Stretch]) -> float:
-    """The row of the last cut in the first of some stretches; infinite where later ones cut."""
-    if any(stretch.block.cuts.any() for stretch in space[1:]):
+def _last_cut(space: Sequence[Stretch], number: int) -> float:
+    """The row of the last cut in a stretch; infinite where later ones cut, or none does at all:
+    then nothing is left by a rapid."""
+    if any(stretch.block.cuts.any() for stretch in space[number + 1 :]):
         return np.inf
-    return int(np.flatnonzero(space[0].block.cuts).max(initial=-1))
+    rows = np.flatnonzero(space[number].block.cuts)
+    if len(rows):
+        return int(rows[-1])
+    return -1 if any(stretch.block.cuts.any() for stretch in space[:number]) else np.inf
 
 
 def _in_sheet(stretch: Stretch, row: int, depth: float, sideways: bool) -> Finding:

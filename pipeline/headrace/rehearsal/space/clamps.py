@@ -205,8 +205,7 @@ def circles(stretch: Stretch, axis: int) -> tuple[Floats, Floats] | None:
     """From where to where the whole circles of a stretch's arcs go along an axis (k each), in the
     numbers in force; None for the axis across their plane."""
     first, _, across = PLANES[stretch.block.setting.plane]
-    arcs, spokes = stretch.block.arcs, stretch.spokes
-    if arcs is None or spokes is None or axis == across:
+    spokes = stretch.spokes
+    if spokes is None or axis == across:
         return None
-    centre = arcs.centre_u if axis == first else arcs.centre_v
-    return centre - spokes.length, centre + spokes.length
+    return spokes.around[0 if axis == first else 1]

@@ -186,7 +186,7 @@ def _bit(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             what = f"at Z{_mm(lowest[0])} {part} is {_mm(short)} mm below the top of the sheet"
             if tool.stick_out is not None and tool.stick_out.least < tool.stick_out.most:
                 what += f", if the bit stands out {tool.stick_out.least:g}"
-            remedy = f"let the bit stand out {_mm(short)} mm more, or cut less deep"
+            remedy = f"cut {_mm(short)} mm less deep, or let the bit stand out that much more"
             yield Finding.of("nut-in-sheet", what, stretch.place(row), remedy=remedy)
             return
 

@@ -12,7 +12,7 @@ from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import Block
 from headrace.language.modal import PLANES
-from headrace.language.trace import CCW, LINE
+from headrace.language.trace import LINE, Ints
 from headrace.rehearsal.space.extents import Floats, before, outermost, passes
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
@@ -61,29 +61,41 @@ def _fastest(stretch: Stretch, axis: int, most: float) -> _Speed | None:
         rows = _steep(block, axis, most / highest[0])
     else:
         return None
-    kind = block.kind[rows]
-    rows = rows[(kind >= LINE) & (kind <= CCW)]
-    ways = [block.ends[each][rows] - _begun(block, each, rows) for each in range(3)]
-    along = np.abs(ways[axis])
-    if block.setting.inverse_time:
-        speed = along * block.feed[rows]
-    else:
-        with np.errstate(invalid="ignore", divide="ignore"):
-            speed = block.feed[rows] * along / np.sqrt(sum(np.nan_to_num(way) ** 2 for way in ways))
+    rows = rows[block.kind[rows] == LINE]
+    found = [
+        _Speed(fast, stretch, row) for fast, row in _quickest(rows, _on_lines(block, axis, rows))
+    ]
     if block.arcs is not None:
-        _, of_rows, of_arcs = np.intersect1d(
-            rows, block.arcs.rows, assume_unique=True, return_indices=True
-        )
-        speed[of_rows] = _on_arcs(stretch, axis)[of_arcs]
-    found = outermost(speed, True)
-    if found is None or found[0] <= most:
-        return None
-    return _Speed(found[0], stretch, int(rows[found[1]]))
+        which, speeds = _on_arcs(stretch, axis)
+        found += [
+            _Speed(fast, stretch, row) for fast, row in _quickest(block.arcs.rows[which], speeds)
+        ]
+    worst = max(found, key=lambda speed: (speed.fast, -speed.row), default=None)
+    return None if worst is None or worst.fast <= most else worst
+
+
+def _quickest(rows: Rows | Ints, speeds: Floats) -> Iterator[tuple[float, int]]:
+    """The highest of some speeds (n) and its move of `rows` (n), where any is known."""
+    found = outermost(speeds, True)
+    if found is not None:
+        yield found[0], int(rows[found[1]])
+
+
+def _on_lines(block: Block, axis: int, rows: Rows) -> Floats:
+    """How fast each straight move of `rows` drives an axis (mm/min)."""
+    if block.setting.inverse_time:
+        along: Floats = np.abs(block.ends[axis][rows] - _begun(block, axis, rows))
+        return along * block.feed[rows]
+    ways = [block.ends[each][rows] - _begun(block, each, rows) for each in range(3)]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        length = np.sqrt(sum(np.nan_to_num(way) ** 2 for way in ways))
+        speed: Floats = block.feed[rows] * np.abs(ways[axis]) / length
+    return speed
 
 
 def _steep(block: Block, axis: int, share: float) -> Rows:
-    """The moves on which an axis makes more than a `share` of the way, and all arcs. What is known
-    is cheap: no root, no division."""
+    """The moves on which an axis makes more than a `share` of the way. What is known is cheap: no
+    root, no division."""
     ends = block.ends[axis]
     if ends.strides == (0,):
         likely = np.zeros(len(block), np.bool_)
@@ -102,8 +114,6 @@ def _steep(block: Block, axis: int, share: float) -> Rows:
         part *= 1 / (share * share) - 1
         likely = part > rest
     likely[:1] = True
-    if block.arcs is not None:
-        likely[block.arcs.rows] = True
     return np.flatnonzero(likely)
 
 
@@ -113,33 +123,43 @@ def _begun(block: Block, axis: int, rows: Rows) -> Floats:
     return np.where(np.isnan(begun), block.ends[axis][rows], begun)
 
 
-def _on_arcs(stretch: Stretch, axis: int) -> Floats:
-    """How fast each arc drives an axis at its fastest (mm/min)."""
+def _on_arcs(stretch: Stretch, axis: int) -> tuple[Rows, Floats]:
+    """How fast arcs drive an axis at their fastest (mm/min): their numbers among those of the
+    block, and their speeds. Across their plane only those that rise or sink are there."""
     block, spokes = stretch.block, stretch.spokes
     arcs = block.arcs
     assert arcs is not None
     assert spokes is not None
     first, _, across = PLANES[block.setting.plane]
     rise = block.ends[across][arcs.rows] - before(block, across, arcs.rows)
-    flat = spokes.length * arcs.turn
-    length = np.hypot(flat, np.nan_to_num(rise))
-    feed = block.feed[arcs.rows]
-    if block.setting.inverse_time:
-        feed = feed * length
-    with np.errstate(invalid="ignore", divide="ignore"):
-        if axis == across:
-            along: Floats = feed * np.abs(rise) / length
-            return along
-        level = feed * flat / length
-    begun = np.arctan2(spokes.v, spokes.u)
+    if axis == across:
+        which = np.flatnonzero(np.nan_to_num(rise))
+        return which, _level(stretch, which, rise[which])[1]
+    which = np.arange(len(arcs.rows))
+    level, _ = _level(stretch, which, rise)
+    begun = spokes.begun
     # along the first axis an arc is fastest where it passes straight above or below its centre
     across_it = np.pi / 2 if axis == first else 0.0
     passed = passes(begun, spokes.ways, arcs.turn, across_it)
     passed |= passes(begun, spokes.ways, arcs.turn, across_it + np.pi)
     done = begun + spokes.ways * arcs.turn
     ends = np.maximum(np.abs(np.cos(begun - across_it)), np.abs(np.cos(done - across_it)))
-    fastest: Floats = level * np.where(passed, 1.0, ends)
-    return fastest
+    return which, level * np.where(passed, 1.0, ends)
+
+
+def _level(stretch: Stretch, which: Rows, rise: Floats) -> tuple[Floats, Floats]:
+    """How fast the arcs numbered `which` go in their plane and across it (mm/min)."""
+    block, spokes = stretch.block, stretch.spokes
+    arcs = block.arcs
+    assert arcs is not None
+    assert spokes is not None
+    flat = spokes.length[which] * arcs.turn[which]
+    length = np.hypot(flat, np.nan_to_num(rise))
+    feed = block.feed[arcs.rows[which]]
+    if block.setting.inverse_time:
+        feed = feed * length
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return feed * flat / length, feed * np.abs(rise) / length
 
 
 def speed_findings(job: Job, _: Sequence[Stretch]) -> Iterator[Finding]:

@@ -2,7 +2,8 @@
 
 Along an axis whose offset is known the machine's own coordinates follow. Where it is not known, as
 behind a touch, the numbers are those of the job: they count from the sheet's lower left corner, and
-from its top or the bed under it. Heights hold for every sheet and every bit that the set-up allows.
+from its top or the bed under it, but for what G92 has moved them by since. Heights hold for every
+sheet and every bit that the set-up allows.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from headrace.machine import Machine, Setup, Span
+from headrace.rehearsal.shifts import NONE, Shift
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,21 +32,25 @@ class Frame:
     collet: Span | None
 
     @classmethod
-    def of(cls, machine: Machine, setup: Setup, offset: Sequence[float]) -> Frame:
-        """Where numbers with these offsets (X Y Z, NaN: not known) lie."""
+    def of(
+        cls, machine: Machine, setup: Setup, offset: Sequence[float], shift: Shift = NONE
+    ) -> Frame:
+        """Where numbers with these offsets (X Y Z, NaN: not known) lie; `shift` is what to add to
+        those of the job where offsets are not known."""
         corner = setup.sheet.corner
         places: list[Span | None] = []
         sheet: list[float | None] = []
         for axis in (0, 1):
             begins = None if corner is None else corner[axis]
             if isnan(offset[axis]):
-                places.append(None if begins is None else Span.of(begins))
-                sheet.append(0.0)
+                places.append(None if begins is None else Span.of(begins + shift[axis]))
+                sheet.append(shift[axis])
             else:
                 places.append(Span.of(offset[axis]))
                 sheet.append(None if begins is None else offset[axis] - begins)
-        heights = _of_machine if not isnan(offset[2]) else _of_sheet
-        z, tip, floor, collet = heights(machine, setup, offset[2])
+        known = not isnan(offset[2])
+        heights = _of_machine if known else _of_sheet
+        z, tip, floor, collet = heights(machine, setup, offset[2] if known else shift[2])
         return cls((*places, z), (sheet[0], sheet[1]), tip, floor, collet)
 
 
@@ -63,14 +69,14 @@ def _of_machine(machine: Machine, setup: Setup, offset: float) -> _Heights:
     return place, tip, floor, None if thickness is None else collet - thickness
 
 
-def _of_sheet(machine: Machine, setup: Setup, _: float) -> _Heights:
-    """The numbers are the job's: zero is the sheet's top, or the bed."""
+def _of_sheet(machine: Machine, setup: Setup, shift: float) -> _Heights:
+    """The numbers are the job's, moved by `shift`: zero is the sheet's top, or the bed."""
     thickness, stick_out = setup.sheet.thickness, setup.tool.stick_out
     on_bed = setup.sheet.zero == "bed"
     if on_bed and thickness is None:
-        return None, None, Span.of(0.0), None
-    tip = 0.0 - thickness if on_bed and thickness is not None else Span.of(0.0)
-    floor = Span.of(0.0) if on_bed else thickness
+        return None, None, Span.of(shift), None
+    tip = shift - thickness if on_bed and thickness is not None else Span.of(shift)
+    floor = Span.of(shift) if on_bed else None if thickness is None else thickness + shift
     collet = None if stick_out is None else tip + stick_out
     place = None
     if machine.bed is not None and stick_out is not None and floor is not None:

@@ -8,14 +8,18 @@ for the whole span.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import isnan
 
 from headrace.findings import Finding
 from headrace.job import Job
+from headrace.language.trace import PROBE
 from headrace.machine import Axis, Machine, Setup, Span, unknown
 from headrace.program import number_text
 from headrace.rehearsal.space.stretches import Stretch
 
 NEAR = 1e-6
+_MOST_OUT = 20.0
+"""Nobody lets a bit stand out by more (mm) than it did: common practice."""
 
 _WHY = {
     "clamps": "this controller cuts the move short there without a word: a flat edge, or a zero"
@@ -79,22 +83,29 @@ def _finding(stretch: Stretch, axis: int, travel: Axis, up: bool) -> Finding:
         what,
         stretch.place(row),
         why=_WHY[stretch.job.machine.soft_limits],
-        remedy=_remedy(axis, up, out, high if up else low),
+        remedy=_remedy(stretch, row, axis, up, out, high if up else low),
     )
 
 
-def _remedy(axis: int, up: bool, out: float, limit: float) -> str:
+def _remedy(stretch: Stretch, row: int, axis: int, up: bool, out: float, limit: float) -> str:
     if axis < 2:
         way = ("left" if up else "right") if axis == 0 else ("towards you" if up else "back")
         return (
             f"move the sheet or the job {_mm(out)} mm {way}; if `travel` or `corner` is wrong,"
             " mend that"
         )
+    if stretch.block.kind[row] == PROBE:
+        return f"aim no {'higher' if up else 'lower'} than Z{_mm(limit)}"
+    if not isnan(stretch.block.setting.offset[2]):
+        # numbers that count from homing: how far the bit stands out is of no account
+        return f"go no {'higher' if up else 'lower'} than Z{_mm(limit)}, or touch off before it"
     if up:
         return (
             f"lower this height by {_mm(out)} mm, to {_mm(limit)} or less: in CAM it is the safe"
             " or retract height; or let the bit stand out less"
         )
+    if out > _MOST_OUT:
+        return f"go {_mm(out)} mm less deep"
     return f"go {_mm(out)} mm less deep, or let the bit stand out that much more"
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import isnan
 
@@ -13,13 +13,16 @@ import numpy.typing as npt
 from headrace.findings import Place
 from headrace.job import Job
 from headrace.language import Block
-from headrace.language.trace import CCW, LINE, ArcColumns
+from headrace.language.modal import PLANES
+from headrace.language.trace import CCW, LINE, ArcColumns, Setting
 from headrace.machine import Setup
+from headrace.rehearsal.shifts import Shift, shifts
 from headrace.rehearsal.space.extents import Floats, Furthest, Spokes, furthest, outermost
 from headrace.rehearsal.space.frame import Frame
 
 Rows = npt.NDArray[np.int64]
 NAN = float("nan")
+_NEAR = 1e-6
 _LONGEST = 1 << 15
 """Blocks are joined up to so many moves."""
 
@@ -98,6 +101,28 @@ class Stretch:
         return Spokes.of(self.block)
 
     @cached_property
+    def lengths(self) -> Floats:
+        """How far each move goes (n, mm), arcs along their turn; NaN where that is not known."""
+        total = np.zeros(len(self))
+        for axis in range(3):
+            if self.block.ends[axis].strides != (0,):
+                total += self._ways(axis) ** 2
+            else:
+                total[:1] += self._ways(axis)[:1] ** 2
+        lengths: Floats = np.sqrt(total)
+        arcs, spokes = self.block.arcs, self.spokes
+        if arcs is not None and spokes is not None:
+            across = PLANES[self.block.setting.plane][2]
+            rise = np.nan_to_num(self._ways(across)[arcs.rows])
+            lengths[arcs.rows] = np.hypot(spokes.length * arcs.turn, rise)
+        return lengths
+
+    def _ways(self, axis: int) -> Floats:
+        """How far each move goes along an axis (n, mm); NaN where that is not known."""
+        ends = self.block.ends[axis]
+        return np.diff(ends, prepend=self.block.start[axis])
+
+    @cached_property
     def _placed(self) -> dict[int, float]:
         return dict(self.block.setting.placed)
 
@@ -145,54 +170,120 @@ def stretches(job: Job) -> Iterator[Stretch]:
     last = Stand()
     frames: dict[bytes, Frame] = {}
 
-    def frame_of(offset: list[float]) -> Frame:
-        key = np.array(offset).tobytes()
+    def frame_of(offset: list[float], shift: Shift) -> Frame:
+        key = np.array([*offset, *shift]).tobytes()
         if key not in frames:
-            frames[key] = Frame.of(job.machine, job.setup, offset)
+            frames[key] = Frame.of(job.machine, job.setup, offset, shift)
         return frames[key]
 
-    for block in _joined(job.trace.blocks):
+    blocks = list(_joined(_apart(job.trace.blocks)))
+    for block, shift in zip(blocks, shifts(blocks, job.trace), strict=True):
         offset = list(block.setting.offset[:3])
-        here = _stand(frame_of(offset), block.start)
+        here = _stand(frame_of(offset, shift), block.start)
         for axis, _ in block.setting.placed:
             if axis < 3:
                 offset[axis] = 0.0
-        stretch = Stretch(job, block, frame_of(offset), _either(here, last))
+        stretch = Stretch(job, block, frame_of(offset, shift), _either(here, last))
         yield stretch
         last = stretch.end
 
 
-def _joined(blocks: Sequence[Block]) -> Iterator[Block]:
+def _apart(blocks: Sequence[Block]) -> Iterator[Block]:
+    """The blocks, cut where the job names a place for an axis that stood at one in machine
+    coordinates: a long run of moves may hold both."""
+    for block in blocks:
+        if block.setting.placed and len(block) > 1:
+            yield from _by_naming(block)
+        else:
+            yield block
+
+
+def _by_naming(block: Block) -> Iterator[Block]:
+    placed = dict(block.setting.placed)
+    leaves = {axis: _leaves(block, axis, place) for axis, place in placed.items()}
+    begun = 0
+    for row in sorted({*leaves.values(), len(block)}):
+        still = tuple((axis, place) for axis, place in placed.items() if leaves[axis] >= row)
+        if row > begun:
+            yield _part(block, begun, row, replace(block.setting, placed=still))
+        begun = row
+
+
+def _leaves(block: Block, axis: int, place: float) -> int:
+    """The first move that ends elsewhere than at a place in machine coordinates."""
+    ends, number = block.ends[axis], place - block.setting.offset[axis]
+    if ends.strides == (0,):
+        return len(block)
+    away = ~np.isnan(ends) if isnan(number) else ~(np.abs(ends - number) <= _NEAR)
+    return int(away.argmax()) if away.any() else len(block)
+
+
+def _part(block: Block, low: int, high: int, setting: Setting) -> Block:
+    """The moves `low` to before `high` of a block."""
+    arcs = block.arcs
+    if arcs is not None:
+        first, last = np.searchsorted(arcs.rows, (low, high))
+        arcs = ArcColumns(
+            arcs.rows[first:last] - np.int32(low),
+            arcs.centre_u[first:last],
+            arcs.centre_v[first:last],
+            arcs.turn[first:last],
+        )
+    return Block(
+        base=block.base,
+        rel=block.rel[low:high],
+        kind=block.kind[low:high],
+        start=tuple(float(ends[low - 1]) for ends in block.ends) if low else block.start,
+        ends=tuple(ends[low:high] for ends in block.ends),
+        feed=block.feed[low:high],
+        arcs=arcs if arcs is not None and len(arcs.rows) else None,
+        setting=setting,
+    )
+
+
+def _joined(blocks: Iterable[Block]) -> Iterator[Block]:
     """The blocks, short ones joined with their neighbours where the same numbers go on: what the
     spindle does meanwhile is of no account here."""
     waiting: list[Block] = []
-    rows, key = 0, None
+    rows = 0
     for block in blocks:
-        if not len(block):
+        count = len(block)
+        if not count:
             continue
-        setting = block.setting
-        offset = np.array(setting.offset).tobytes()
-        here = (offset, setting.placed, setting.plane, setting.inverse_time)
-        goes_on = here == key and rows + len(block) <= _LONGEST and _follows(waiting[-1], block)
-        if waiting and not goes_on:
+        if waiting and (rows + count > _LONGEST or not _goes_on(waiting[-1], block)):
             yield _one(waiting)
             waiting, rows = [], 0
         waiting.append(block)
-        rows, key = rows + len(block), here
+        rows += count
     if waiting:
         yield _one(waiting)
 
 
-def _follows(block: Block, following: Block) -> bool:
-    ends = np.array([values[-1] for values in block.ends])
-    return np.array_equal(ends, np.array(following.start), equal_nan=True)
+def _goes_on(block: Block, following: Block) -> bool:
+    """Whether the numbers mean the same, and one block begins where the other ends."""
+    one, other = block.setting, following.setting
+    return (
+        one.plane == other.plane
+        and one.inverse_time == other.inverse_time
+        and one.offset == other.offset
+        and one.placed == other.placed
+        and _same([values.item(-1) for values in block.ends], following.start)
+    )
+
+
+def _same(ends: Sequence[float], start: Sequence[float]) -> bool:
+    for end, begun in zip(ends, start, strict=True):
+        if end != begun and not (isnan(end) and isnan(begun)):
+            return False
+    return True
 
 
 def _one(blocks: Sequence[Block]) -> Block:
     first = blocks[0]
     if len(blocks) == 1:
         return first
-    begun = np.cumsum([0, *(len(block) for block in blocks[:-1])])
+    lengths = [len(block) for block in blocks]
+    begun = np.cumsum([0, *lengths[:-1]])
     arcs = [(block.arcs, at) for block, at in zip(blocks, begun, strict=True) if block.arcs]
     columns = None
     if arcs:
@@ -204,7 +295,8 @@ def _one(blocks: Sequence[Block]) -> Block:
         )
     return Block(
         base=0,
-        rel=np.concatenate([block.line for block in blocks]),
+        rel=np.concatenate([block.rel for block in blocks])
+        + np.repeat(np.array([block.base for block in blocks], np.int32), lengths),
         kind=np.concatenate([block.kind for block in blocks]),
         start=first.start,
         ends=tuple(np.concatenate(axis) for axis in zip(*(b.ends for b in blocks), strict=True)),

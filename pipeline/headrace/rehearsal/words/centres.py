@@ -30,6 +30,10 @@ _WANDERS = 0.05
 _ROUNDED = 0.0005
 """Half of the last digit (mm) that files usually have."""
 
+_NEARLY_WHOLE = np.radians(359.9)
+_SAME, _CLOSE = 1e-6, 0.01
+"""Ends of an arc that are one place, and such (mm) that a rounding of CAM may have parted."""
+
 _EXACT = 1e-9
 _LOOKED_AT = 20
 _FAR_LARGER = 4.0
@@ -64,6 +68,7 @@ def centre_findings(job: Job) -> Iterator[Finding]:
     by_radius = job.program.lines_with("R")
     arcs = [_Arcs.of(block, by_radius) for block in job.trace.blocks if block.arcs is not None]
     yield from _doubtful(job, arcs)
+    yield from _nearly_whole(job, arcs)
     if len(by_radius):
         yield from _wandering(job, arcs)
 
@@ -136,6 +141,23 @@ def _doubtful(job: Job, arcs: list[_Arcs]) -> Iterator[Finding]:
             f" {smaller:.3f} mm, and every arc of the file fits that"
         )
         yield Finding.of("centres-doubtful", what, job.program.place(largest[1]))
+
+
+def _nearly_whole(job: Job, arcs: list[_Arcs]) -> Iterator[Finding]:
+    """The first arc that goes nearly all around and ends a rounding away from where it begins: a
+    rounding the other way, and it would be next to nothing."""
+    for some in arcs:
+        if not (some.turn > _NEARLY_WHOLE).any():
+            continue
+        gap = np.hypot(*(some.end[axis] - some.start[axis] for axis in (0, 1)))
+        around = (some.turn > _NEARLY_WHOLE) & (gap > _SAME) & (gap <= _CLOSE) & ~some.by_radius
+        for at in np.flatnonzero(around)[:1]:
+            what = (
+                f"an arc of nearly a whole circle of radius {some.radius[at]:.3f} mm, which ends"
+                f" {gap[at]:.4f} mm from where it begins"
+            )
+            yield Finding.of("circle-doubtful", what, job.program.place(int(some.line[at])))
+            return
 
 
 def _wandering(job: Job, arcs: list[_Arcs]) -> Iterator[Finding]:

@@ -21,7 +21,7 @@ def point_findings(job: Job) -> Iterator[Finding]:
     numbers count smallest steps."""
     if _pointed(job, _BEGINNING):
         return
-    sizes = [_size(job, axis) for axis in range(3)]
+    sizes = _sizes(job)
     travels = [job.machine.axes[name].travel for name in "xyz"]
     units = job.trace.end.units or "mm"
     too_large = any(size > travel for size, travel in zip(sizes, travels, strict=True))
@@ -34,7 +34,13 @@ def point_findings(job: Job) -> Iterator[Finding]:
         f"no X, Y or Z has a decimal point, and the job is {text} mm large; in steps of"
         f" {step:g} {units} it would fit the machine"
     )
-    yield Finding.of("increments-likely", what, job.program.place(int(job.trace.line[0])))
+    yield Finding.of("increments-likely", what, job.program.place(_first(job)))
+
+
+def _first(job: Job) -> int:
+    """The line of the job's own first move."""
+    lines = job.trace.line
+    return int(lines[np.argmax(job.program.own(lines))])
 
 
 def _pointed(job: Job, most: int | None) -> bool:
@@ -47,14 +53,25 @@ def _pointed(job: Job, most: int | None) -> bool:
     )
 
 
-def _size(job: Job, axis: int) -> float:
-    """How far apart the job's own moves end along an axis (mm), where the numbers count from one
-    and the same place; 0 where nothing is known."""
-    spans: dict[float, tuple[float, float]] = {}
-    for block in job.trace.blocks:
-        own = block.ends[axis][job.program.own(block.line) & np.isfinite(block.ends[axis])]
-        if len(own):
-            offset = block.setting.offset[axis]
-            low, high = spans.get(offset, (np.inf, -np.inf))
-            spans[offset] = min(low, float(own.min())), max(high, float(own.max()))
-    return max((high - low for low, high in spans.values()), default=0.0)
+def _sizes(job: Job) -> list[float]:
+    """How far apart the job's own moves end along X Y Z (mm), where the numbers count from one and
+    the same place; 0 where nothing is known."""
+    trace = job.trace
+    own = job.program.own(trace.line)
+    lengths = [len(block) for block in trace.blocks]
+    sizes = []
+    for axis in range(3):
+        offsets = np.array([block.setting.offset[axis] for block in trace.blocks])
+        places, which = np.unique(offsets, return_inverse=True)
+        ends = trace.ends(axis)
+        known = own & np.isfinite(ends)
+        low, high = np.full(len(places), np.inf), np.full(len(places), -np.inf)
+        if len(places) == 1:
+            low[0] = np.min(ends, where=known, initial=np.inf)
+            high[0] = np.max(ends, where=known, initial=-np.inf)
+        else:
+            which = np.repeat(which, lengths)[known]
+            np.minimum.at(low, which, ends[known])
+            np.maximum.at(high, which, ends[known])
+        sizes.append(float(np.max(high - low, initial=0.0)))
+    return sizes

@@ -9,20 +9,22 @@ import numpy as np
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.language.modal import AXES
+from headrace.language.modal import AXES, HOMES
 from headrace.program import Line, number_text
 
 _MOST = 1000
 """So many of these lines are looked at."""
+_POINTS = 10
+"""For so many it is looked up where the stored point lies."""
 
 
 def stored_point_findings(job: Job) -> Iterator[Finding]:
     """The first way that dives, and else the first that goes sideways. Harmless are a way straight
-    up, and one by increments of 0."""
+    up, and one by increments of 0; but where the stored point lies must be known."""
     lines, codes = job.program.codes()
     points = [code for code in (28, 30) if code * 10 != job.dialect.homing]
-    sideways = None
-    for at in lines[np.isin(codes, points)][:_MOST].tolist():
+    sideways = hidden = None
+    for count, at in enumerate(lines[np.isin(codes, points)][:_MOST].tolist()):
         line = job.program[at]
         row = int(np.searchsorted(job.trace.line, at))
         if row == len(job.trace) or job.trace.line[row] != at:
@@ -35,11 +37,22 @@ def stored_point_findings(job: Job) -> Iterator[Finding]:
             what = f"{word} first dives{where} at rapid speed"
             yield Finding.of("home-dives", what, job.program.place(at))
             return
+        if hidden is None and count < _POINTS and _unknown_point(job, word, at):
+            what = f"{word} goes to a stored point, and no line says where that is"
+            hidden = Finding.of("stored-point-unknown", what, job.program.place(at))
         if sideways is None and any(way != 0 for axis, way in ways.items() if axis < 2):
             what = f"{word} with axis words first goes to that point at rapid speed"
             sideways = Finding.of("home-by-way", what, job.program.place(at))
-    if sideways is not None:
-        yield sideways
+    for finding in (sideways, hidden):
+        if finding is not None:
+            yield finding
+
+
+def _unknown_point(job: Job, word: str, line: int) -> bool:
+    """Whether the program has not set the point (parameters of RS274/NGC table 2)."""
+    first = HOMES[280 if word == "G28" else 300]
+    known = job.state_at(line).parameters
+    return not {first, first + 1, first + 2} <= known.keys()
 
 
 def _way(job: Job, line: Line, row: int, axis: int) -> float:

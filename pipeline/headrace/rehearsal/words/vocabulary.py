@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from headrace.findings import Finding
+from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import EventKind
 from headrace.language.modal import AXES, SYSTEMS, g_name
@@ -42,6 +42,7 @@ def word_findings(job: Job) -> Iterator[Finding]:
         if number in lacking:
             line = int(lines[np.argmax(codes == number)])
             yield _unknown(program, line, f"the machine has {lacking[number]}")
+    yield from _centre_words(job)
     if not machine.parameters:
         yield from _worked_out(program)
     yield from _numbers(job)
@@ -69,12 +70,39 @@ def dwell_findings(job: Job) -> Iterator[Finding]:
         beyond = 0 < seconds < _SHORTEST or seconds > _LONGEST
         swapped = not _USUAL[0] <= seconds <= _USUAL[1] and _USUAL[0] <= other <= _USUAL[1]
         if (beyond or (swapped and seconds)) and job.program[event.line].origin is not None:
-            what = f"this machine would wait {seconds:g} s; in the other unit it were {other:g} s"
+            what = (
+                f"this machine would wait {_time(seconds)}; in the other unit it were"
+                f" {_time(other)}"
+            )
             meant = number_text(other / seconds_a_unit)
-            remedy = f"write P{meant} if {other:g} s are meant; see `dwell` in the machine file"
+            remedy = f"write P{meant} if {_time(other)} are meant; see `dwell` in the machine file"
             place = job.program.place(event.line)
             yield Finding.of("dwell-implausible", what, place, remedy=remedy)
             return
+
+
+def _centre_words(job: Job) -> Iterator[Finding]:
+    """Words for how centres of arcs count, which RS274/NGC (2000) does not have. One that says
+    what holds anyway does no harm where it is passed over."""
+    if {"G90.1", "G91.1"} & set(job.machine.modes):
+        return
+    lines, codes = job.program.codes()
+    for number, severity in ((90.1, Severity.REFUSE), (91.1, Severity.NOTE)):
+        if (codes == number).any():
+            what = f"nothing says that the machine has G{number}"
+            place = job.program.place(int(lines[np.argmax(codes == number)]))
+            remedy = (
+                "name G91.1 under `modes` in the machine file if it has both, or export without"
+            )
+            yield Finding.of("word-unknown-here", what, place, remedy=remedy, severity=severity)
+
+
+def _time(seconds: float) -> str:
+    """A time in the unit in which a person thinks of it."""
+    for unit, length in (("days", 86_400.0), ("hours", 3600.0), ("minutes", 60.0)):
+        if seconds >= 2 * length:
+            return f"{seconds / length:.4g} {unit}"
+    return f"{seconds:g} s"
 
 
 def _numbers(job: Job) -> Iterator[Finding]:

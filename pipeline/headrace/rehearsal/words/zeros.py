@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
-from headrace.findings import Finding
+from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.machine import unknown
+from headrace.program import number_text
+
+_STILL = 1e-6
+_MOST = 100
+"""So many zeros that stay where they are are looked at."""
 
 
 def zero_findings(job: Job) -> Iterator[Finding]:
@@ -24,20 +29,74 @@ def _own(job: Job, event: Event) -> bool:
 
 
 def _moved(job: Job) -> Iterator[Finding]:
-    """The job shifts the numbers or states an origin itself, and steps have done so before it."""
-    if job.stand_alone:
-        return
-    for event in job.trace.events_of(EventKind.ZERO):
-        moved = isinstance(event.value, tuple) and event.value[0] != "system"
-        if moved and _own(job, event):
-            place = job.program.place(event.line)
-            kept = job.machine.work_zero.kept_after_end
-            span = "for the files behind it too" if kept else "up to its end"
-            if kept is None:
-                span = "perhaps for the files behind it too"
-            what = f"the job itself moves the work zero, {span}"
-            yield Finding.of("job-moves-zero", what, place)
-            return
+    """The first line of the job that moves a zero which was found before it: by the steps, or,
+    where a file is looked at alone, by a line of the file itself."""
+    last = job.trace.blocks[-1] if job.trace.blocks else None
+    found: set[str] = set()
+    stepped = False
+    looked_at = 0
+    for event in job.trace.events_of(EventKind.ZERO, EventKind.PROBE, EventKind.HOME):
+        if event.kind is EventKind.PROBE and isinstance(event.value, dict):
+            found.difference_update("XYZABC"[axis] for axis in event.value)
+            continue
+        if event.kind is EventKind.HOME and isinstance(event.value, tuple):
+            found.difference_update(event.value)
+            continue
+        if not isinstance(event.value, tuple) or event.value[0] == "system":
+            continue
+        axes = str(event.value[2]) or "XYZ"
+        if not _own(job, event):
+            stepped = True
+        elif not job.stand_alone:
+            looked_at += 1
+            if looked_at > _MOST or _gone(job, event, axes):
+                yield _moves_zero(job, event, axes, stepped)
+                return
+        elif found & set(axes) and last is not None and event.line < last.base + last.rel[-1]:
+            again = "".join(axis for axis in axes if axis in found)
+            looked_at += 1
+            if looked_at > _MOST or _gone(job, event, again):
+                yield _set_twice(job, event, again)
+                return
+        found.update(axes)
+
+
+def _gone(job: Job, event: Event, axes: str) -> list[str]:
+    """How far a line moves the zero, as text for each axis that it moves, or may move."""
+    before, after = job.state_at(event.line), job.state_at(event.line + 1)
+    told = []
+    for axis in axes:
+        at = "XYZABC".index(axis)
+        gone = after.offset[at] - before.offset[at]
+        if isnan(gone):
+            gone = before.position[at] - after.position[at]
+        if isnan(gone):
+            told.append(f"{axis} by an unknown way")
+        elif abs(gone) > _STILL:
+            told.append(f"{axis} by {number_text(gone, 3)}")
+    return told
+
+
+def _moves_zero(job: Job, event: Event, axes: str, stepped: bool) -> Finding:
+    """Of a job that steps prepare."""
+    kept = job.machine.work_zero.kept_after_end
+    span = "for the files behind it too" if kept else "up to its end"
+    if kept is None:
+        span = "perhaps for the files behind it too"
+    gone = ", ".join(_gone(job, event, axes)) or "again and again"
+    what = f"the job itself moves the work zero, {span}: {gone}"
+    severity = Severity.REFUSE if stepped else Severity.WARN
+    place = job.program.place(event.line)
+    return Finding.of("job-moves-zero", what, place, severity=severity)
+
+
+def _set_twice(job: Job, event: Event, axes: str) -> Finding:
+    """Of a file looked at alone."""
+    gone = ", ".join(_gone(job, event, axes)) or "again and again"
+    what = f"the file sets its zero once more, away from where it was: {gone}"
+    remedy = "take out the word that is not meant"
+    place = job.program.place(event.line)
+    return Finding.of("job-moves-zero", what, place, severity=Severity.WARN, remedy=remedy)
 
 
 def _forgotten(job: Job) -> Iterator[Finding]:
@@ -67,10 +126,12 @@ def _homed(job: Job) -> Iterator[Finding]:
     if not job.dialect.homing_clears_shift:
         return
     for event in job.trace.events_of(EventKind.HOME):
+        if not _own(job, event):
+            continue
         begun = 0
         for block in job.trace.blocks:
             begun += len(block)
-            if begun > event.moves and _own(job, event) and block.cuts.any():
+            if begun > event.moves and block.cuts.any():
                 if job.stand_alone and _set_again(job, event, begun):
                     break
                 place = job.program.place(event.line)

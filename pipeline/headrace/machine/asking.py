@@ -1,0 +1,69 @@
+"""What pauses ask the operator for, in so many words: written by steps, known again in any file.
+
+A question is what is true once the operator has gone on: `clip-on`, `clip-off`, `spindle-on`,
+`spindle-off`; `spindle-set` asks for another speed of a router that turns. Questions on the spindle
+are asked where a hand switches it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from headrace.machine.description import Machine, Spindle
+
+_TEXTS = {
+    "clip-on": ("PLATE UNDER THE BIT, CLIP ON", "PLATE ON, CLIP ON", "CLIP ON"),
+    "clip-off": ("CLIP OFF, PLATE AWAY", "CLIP + PLATE AWAY", "CLIP OFF"),
+    "spindle-off": ("SPINDLE OFF, WAIT UNTIL IT STANDS", "SPINDLE OFF, WAIT", "SPINDLE OFF", "OFF"),
+}
+_SPEEDS = {"spindle-on": ("SPINDLE ON", "ON"), "spindle-set": ("SPINDLE TO", "SET")}
+_NUMBER = re.compile(r" (\d+(?:\.\d+)?)(?= |$)")
+
+
+def asking(question: str) -> tuple[str, ...]:
+    """The texts that ask it, longest first.
+
+    >>> asking("clip-off")[0]
+    'CLIP OFF, PLATE AWAY'
+    """
+    return _TEXTS[question]
+
+
+def asking_speed(question: str, spindle: Spindle, speed: float) -> tuple[str, ...]:
+    """The texts that ask for the spindle at a speed (rev/min), longest first: `spindle-on` or
+    `spindle-set`."""
+    from headrace.program import number_text  # a description alone is read without its weight
+
+    full, short = _SPEEDS[question]
+    turns, mark = number_text(speed, 3), spindle.nearest_mark(speed)
+    if mark is None:
+        return (f"{full} {turns}", f"{short} {turns}")
+    return (
+        f"{full} {turns} DIAL {mark}",
+        f"{short} {turns} DIAL {mark}",
+        f"{short} DIAL {mark}",
+    )
+
+
+def question(machine: Machine, text: str) -> str | None:
+    """The question that a text asks on this machine; None for any other text. Nothing is guessed:
+    one letter more, or a mark that its dial has not for that speed, and it is another text."""
+    by_hand = machine.spindle.control == "by-hand"
+    for asked, texts in _TEXTS.items():
+        if text in texts and (by_hand or not asked.startswith("spindle")):
+            return asked
+    if by_hand:
+        for speed in _speeds(machine.spindle, text):
+            for asked in _SPEEDS:
+                if text in asking_speed(asked, machine.spindle, speed):
+                    return asked
+    return None
+
+
+def _speeds(spindle: Spindle, text: str) -> Iterator[float]:
+    """The speeds that a text may ask for: a number in it, else those of the dial's marks."""
+    number = _NUMBER.search(text)
+    if number is not None and spindle.slowest <= float(number[1]) <= spindle.fastest:
+        yield float(number[1])
+    yield from (speed for _, speed in spindle.dial)

@@ -1,0 +1,47 @@
+"""Whether X and Y count from the sheet's corner, where the machine can tell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from headrace.findings import Finding, Severity
+from headrace.job import Job
+from headrace.program import number_text
+from headrace.rehearsal.space.stretches import Stretch
+
+_OFF = 0.01
+"""A zero that is further (mm) from the corner is told of."""
+
+
+def cornering_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
+    """The first cut of the job with a zero that is not the corner of the set-up, or with none at
+    all on a machine that forgets its zero."""
+    corner = job.setup.sheet.corner
+    if corner is None:
+        return
+    for stretch in space:
+        if not stretch.own_cuts.any():
+            continue
+        place = stretch.place(int(np.argmax(stretch.own_cuts)))
+        offset = stretch.block.setting.offset
+        off = [
+            f"{name} by {number_text(offset[axis] - corner[axis], 3)}"
+            for axis, name in enumerate("XY")
+            if abs(offset[axis] - corner[axis]) > _OFF
+        ]
+        if off:
+            what = f"the zero lies away from the sheet's corner: {', '.join(off)} mm"
+            yield Finding.of("zero-off-corner", what, place)
+        elif (
+            np.isnan(offset[:2]).any()
+            and job.machine.work_zero.kept_after_end is False
+            and not job.stand_alone
+        ):
+            what = (
+                "no line sets X and Y to the sheet's corner, and this machine keeps no zero from"
+                " the file before"
+            )
+            yield Finding.of("zero-off-corner", what, place, severity=Severity.NOTE)
+        return
