@@ -15,7 +15,7 @@ HIGHEST = 99_999
 """Line numbers have five digits at most (RS274/NGC 3.3.1)."""
 
 _COMMENT = rb"(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+"
-_OPTIONAL = re.compile(_COMMENT + rb"/")
+_OPTIONAL = re.compile(rb"\A" + _COMMENT + rb"/")
 _NUMBER = re.compile(
     rb"((?:\A(?:\xef\xbb\xbf)?|(?<=[\r\n]))" + _COMMENT + rb"/?" + _COMMENT + rb")"
     rb"[Nn][ \t]*+[0-9][0-9 \t]*+"

@@ -13,7 +13,7 @@ _USUAL = ("G40", "G49", "G80")
 
 @transform(
     "safe-start",
-    changes=[Facet.WORK_ZERO, Facet.SPELLING, Facet.COMMENTS],
+    changes=[Facet.WORK_ZERO, Facet.CORNERS, Facet.SPELLING, Facet.COMMENTS],
     options={
         "units": {
             "description": "The units that the added lines state: those of the job, mm or inch.",

@@ -20,7 +20,7 @@ _FACETS: Mapping[EventKind, Facet] = {
     EventKind.OUTPUT: Facet.OUTPUTS,
     EventKind.ZERO: Facet.WORK_ZERO,
     EventKind.OVERRIDES: Facet.FEED,
-    EventKind.CORNERS: Facet.FEED,
+    EventKind.CORNERS: Facet.CORNERS,
 }
 
 

@@ -112,8 +112,10 @@ def try_rewrites(name: str, count: int, seed: int) -> Tally:
     tally, rng = Tally(), random.Random(f"{seed} {name}")
     for _ in range(count):
         for source in jobs(seed):
+            if tally.done >= count:
+                return tally
             made = rewritten(REWRITES[name], rng, source)
-            if made is None or tally.done >= count:
+            if made is None:
                 continue
             new, contract, lines = made
             after = Version(new, interpret(new, start=source.start))

@@ -135,7 +135,7 @@ def test_whether_a_line_is_optional_stays(old: str, new: str) -> None:
 
 @pytest.mark.parametrize(
     ("old", "new", "kept"),
-    [("M0", "/M0", Facet.STOPS), ("G0 X10 Y10", "G0 G64 X10 Y10", Facet.FEED)],
+    [("M0", "/M0", Facet.STOPS), ("G0 X10 Y10", "G0 G64 X10 Y10", Facet.CORNERS)],
 )
 def test_stops_and_corners_stay_unless_declared(old: str, new: str, kept: Facet) -> None:
     def edits(program: Program) -> Iterable[Edit]:

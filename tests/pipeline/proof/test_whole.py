@@ -299,7 +299,7 @@ _FRAGMENTS = st.lists(
 @given(
     st.one_of(st.binary(max_size=200), _FRAGMENTS), st.one_of(st.binary(max_size=60), _FRAGMENTS)
 )
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=600, deadline=None)
 def test_whatever_the_bytes_there_is_a_verdict(old: bytes, added: bytes) -> None:
     source = Program.read(old)
     text = added.decode("latin-1").replace("\r", "").replace("\n", "")

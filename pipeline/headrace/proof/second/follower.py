@@ -12,6 +12,7 @@ from headrace.proof.second.drilling import CYCLES, Hole, drilled
 
 NAN = float("nan")
 _NUMBER = re.compile(rb"[-+0-9.]*")
+_WELL_FORMED = re.compile(rb"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 LETTERS = (b"X", b"Y", b"Z", b"A", b"B", b"C")
 _AXES = {letter: axis for axis, letter in enumerate(LETTERS)}
 _PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
@@ -339,7 +340,7 @@ class Follower:
         """Plain moves in absolute numbers have gone by: only what they said last is left."""
         for letter, value in said.items():
             if letter == b"G":
-                self.code = round(value) * 10
+                self.code = _code(value) * 10
             elif letter == b"F":
                 self.feed = value
             else:
@@ -355,7 +356,8 @@ def last_said(lines: bytes, low: int, high: int) -> dict[bytes, float]:
     for letter in (b"G", b"F", *LETTERS):
         at = lines.rfind(letter, low, high)
         if at >= 0 and (number := _NUMBER.match(lines, at + 1)):
-            said[letter] = float(number[0])
+            whole = _WELL_FORMED.fullmatch(number[0])
+            said[letter] = float(number[0]) if whole else NAN
     return said
 
 
