@@ -227,6 +227,8 @@ class Comparison:
             place = old.placed[axis]
             if place is not None:
                 ends |= np.isnan(was[1]) & ~np.isnan(place) & ~stays
+            if old.by is not None:
+                ends |= _other_increments(old, new, axis, limit)
             if self.brought is not None and own is not None:
                 excused = self.brought.excused(axis, own, was, now)
                 if excused is not None:
@@ -252,6 +254,15 @@ def _same_place(old: Floats | None, new: Floats | None) -> Bools | np.bool_:
         return np.False_
     same: Bools = np.abs(old - new) <= SAME
     return same
+
+
+def _other_increments(old: Path, new: Path, axis: int, limit: float) -> Bools:
+    """Where an increment from an unknown place is another one."""
+    assert old.by is not None
+    was = old.by[axis]
+    now = np.full(len(was), np.nan) if new.by is None else new.by[axis]
+    other: Bools = np.isnan(old.ends[axis]) & ~np.isnan(was) & ~(np.abs(was - now) <= limit)
+    return other
 
 
 def _said(old: Floats, new: Floats, at: int) -> str:

@@ -53,7 +53,8 @@ class Path:
     `line` (m) are lines of the program; `starts` and `ends` six columns each (mm, degrees); `feed`
     (m); `placed` for each axis the place in machine coordinates where it ends (m), as long as the
     program has named no other place, or None, and `held` the same where it begins; `arc` (4, m)
-    centre, turn and plane, NaN where a move is no arc; `which` (m) indexes `settings`.
+    centre, turn and plane, NaN where a move is no arc; `which` (m) indexes `settings`; `by` are
+    increments as they were written, six columns, NaN where there are none.
     """
 
     line: npt.NDArray[np.int32]
@@ -66,6 +67,7 @@ class Path:
     arc: Floats
     which: npt.NDArray[np.intp]
     settings: Sequence[Held]
+    by: list[Floats] | None = None
 
     def __len__(self) -> int:
         return len(self.line)
@@ -126,6 +128,7 @@ class Path:
             held=[None if column is None else column[keep] for column in self.held],
             arc=self.arc[:, keep],
             which=self.which[keep],
+            by=None if self.by is None else [column[keep] for column in self.by],
         )
 
     def mapped(self, affine: Affine) -> Path:
@@ -148,7 +151,7 @@ class Path:
             arc[1, rows] = moved[v] if keeps else np.inf
             if along[u] * across[v] - along[v] * across[u] < 0:
                 kind[rows] = (CW + CCW) - kind[rows]
-        return replace(self, kind=kind, starts=starts, ends=ends, arc=arc)
+        return replace(self, kind=kind, starts=starts, ends=ends, arc=arc, by=None)
 
 
 def joined(paths: Sequence[Path]) -> Path:
@@ -181,6 +184,12 @@ def joined(paths: Sequence[Path]) -> Path:
         arc=np.concatenate([path.arc for path in paths], axis=1),
         which=np.concatenate([p.which + at for p, at in zip(paths, firsts, strict=False)]),
         settings=[setting for path in paths for setting in path.settings],
+        by=None
+        if all(path.by is None for path in paths)
+        else [
+            np.concatenate([np.full(len(p), np.nan) if p.by is None else p.by[axis] for p in paths])
+            for axis in range(len(AXES))
+        ],
     )
 
 

@@ -327,6 +327,7 @@ def _stretch_path(stretch: Stretch, numbers: Longs) -> Path:
         arc=stretch.arc.T,
         which=np.zeros(len(stretch.row), np.intp),
         settings=[stretch.conditions],
+        by=list(stretch.by.T) if stretch.conditions.incremental else None,
     )
 
 
@@ -339,6 +340,8 @@ def _path(moves: Sequence[Move]) -> Path:
     held = np.vstack([np.full((1, 6), np.nan), placed[:-1]]) if count else placed
     none = (float("nan"),) * 4
     arc = np.array([move.arc or none for move in moves], np.float64).reshape(count, 4)
+    nothing = (float("nan"),) * 6
+    by = np.array([move.by or nothing for move in moves], np.float64).reshape(count, 6)
     settings: dict[Conditions, int] = {}
     which = [settings.setdefault(move.conditions, len(settings)) for move in moves]
     return Path(
@@ -352,4 +355,5 @@ def _path(moves: Sequence[Move]) -> Path:
         arc=np.ascontiguousarray(arc.T),
         which=np.array(which, np.intp),
         settings=list(settings),
+        by=list(by.T) if any(move.by for move in moves) else None,
     )

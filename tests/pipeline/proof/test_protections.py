@@ -143,3 +143,21 @@ def test_stops_and_corners_stay_unless_declared(old: str, new: str, kept: Facet)
 
     assert found(edits, EVERYTHING - {kept})
     assert found(edits) == []
+
+
+@pytest.mark.parametrize("rest", ["", "X1\n" * 300], ids=["few", "many"])
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("Z5", "Z50"), ("X10 F900", "X-10 F900"), ("Z5", "G90 Z5"), ("X10 F900", "F900")],
+)
+def test_increments_from_an_unknown_place_stay(old: str, new: str, rest: str) -> None:
+    """Where they lead is not known on either side; by how much is."""
+    source = f"G21 G17 G94\nG91\nG0 Z5\n{rest}G1 Z-7 F300\nX10 F900\nG0 Z7\nM30\n"
+    first = Program.read(source.encode())
+    line = next(line for line in first if old in line.text)
+    second = first.edited([replace(line.index, line.text.replace(old, new))], CAUSE)
+    fine = first.edited([replace(line.index, line.text.replace(" ", "  "))], CAUSE)
+    contract = Contract(frozenset({Facet.SPELLING, Facet.COMMENTS}))
+
+    assert prove_run(first, [second], contract, False, Dialect({})).breach is not None
+    assert prove_run(first, [fine], contract, False, Dialect({})).breach is None

@@ -44,7 +44,8 @@ class Conditions(NamedTuple):
 
 class Move(NamedTuple):
     """One move: mm, degrees, mm/min; NaN for unknown. `placed` are axes sent to a place in machine
-    coordinates; `arc` is centre, turn (rad) and plane."""
+    coordinates; `arc` is centre, turn (rad) and plane; `by` are increments along the axes that are
+    named, where they are increments, so that they are known from an unknown place, too."""
 
     line: int
     kind: int
@@ -54,6 +55,7 @@ class Move(NamedTuple):
     placed: tuple[float, ...]
     arc: tuple[float, float, float, float] | None
     conditions: Conditions
+    by: tuple[float, ...] | None = None
 
 
 def cuts(move: Move) -> bool:
@@ -220,6 +222,7 @@ class Follower:
                 self.hole = Hole()
             self.code = stated
         target = self._target(values, machine=530 in g)
+        by = self._increments(values) if self.incremental and 530 not in g else None
         feed = values.get(b"F", NAN) if self.conditions.inverse_time else self.feed * self.factor
         code = self.code
         if code in CYCLES and (target or g & _MOTIONS):
@@ -234,20 +237,27 @@ class Follower:
             self._go(number, code // 10, end, feed)
         elif code == 382:
             end = [target.get(axis, value) for axis, value in enumerate(self.at)]
-            self._go(number, PROBE, end, feed)
+            self._go(number, PROBE, end, feed, by=by)
             self._renumber([axis for axis in target if axis < 3])
         elif code in (20, 30):
             end = [target.get(axis, value) for axis, value in enumerate(self.at)]
-            self._go(number, code // 10, end, feed, self._arc(values, end, code == 20))
+            self._go(number, code // 10, end, feed, self._arc(values, end, code == 20), by)
         elif code in (0, 10):
             end = [target.get(axis, value) for axis, value in enumerate(self.at)]
             for axis in target:
                 self.placed[axis] = NAN
             if not self.conditions.inverse_time and _turns(self.at, end):
                 feed = self.feed
-            self._go(number, code // 10, end, feed)
+            self._go(number, code // 10, end, feed, by=by)
         else:
             self._close([])
+
+    def _increments(self, values: dict[bytes, float]) -> tuple[float, ...]:
+        factors = (self.factor,) * 3 + (1.0,) * 3
+        return tuple(
+            values.get(letter, NAN) * factor
+            for letter, factor in zip(LETTERS, factors, strict=True)
+        )
 
     def _target(self, values: dict[bytes, float], machine: bool) -> dict[int, float]:
         target = {}
@@ -265,6 +275,7 @@ class Follower:
         end: Place,
         feed: float,
         arc: tuple[float, float, float, float] | None = None,
+        by: tuple[float, ...] | None = None,
     ) -> None:
         if arc is not None:
             for axis, (old, new) in enumerate(zip(self.at, end, strict=True)):
@@ -273,7 +284,7 @@ class Follower:
         self.moves.append(
             Move(
                 number, kind, tuple(self.at), tuple(end), NAN if kind == RAPID else feed,
-                tuple(self.placed), arc, self.conditions,
+                tuple(self.placed), arc, self.conditions, by,
             )
         )  # fmt: skip
         self.at = end

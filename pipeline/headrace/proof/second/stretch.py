@@ -34,8 +34,8 @@ _FULL = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stretch:
-    """Moves (m) of some plain lines: `row` is the line of each, from the first; `starts`, `ends`
-    and `placed` have six columns (m, 6); `arc` (m, 4) is NaN where a move is no arc."""
+    """Moves (m) of some plain lines: `row` is the line of each, from the first; `starts`, `ends`,
+    `placed` and `by` have six columns (m, 6); `arc` (m, 4) is NaN where a move is no arc."""
 
     row: Ints
     kind: npt.NDArray[np.uint8]
@@ -45,6 +45,7 @@ class Stretch:
     placed: Floats
     arc: Floats
     conditions: Conditions
+    by: Floats
 
 
 def follow(follower: Follower, lines: bytes) -> Stretch | None:
@@ -67,12 +68,16 @@ def follow(follower: Follower, lines: bytes) -> Stretch | None:
         return None
     ends = np.empty((len(rows), 6))
     placed = np.empty((len(rows), 6))
+    by = np.full((len(rows), 6), np.nan)
     for axis, here in enumerate(axes):
         scale = follower.factor if axis < 3 else 1.0
         if follower.incremental:
             steps = np.zeros(count)
             steps[line[here]] = value[here] * scale
             ends[:, axis] = (follower.at[axis] + np.cumsum(steps))[rows]
+            stated = np.full(count, np.nan)
+            stated[line[here]] = value[here] * scale
+            by[:, axis] = stated[rows]
         else:
             ends[:, axis] = _filled(line, value * scale, here, count, follower.at[axis])[rows]
         named = line[here]
@@ -94,7 +99,7 @@ def follow(follower: Follower, lines: bytes) -> Stretch | None:
     follower.feed = float(feeds[-1])
     follower.code = None if np.isnan(codes[-1]) else round(codes[-1] * 10)
     follower.begun = True
-    return Stretch(rows, kinds, starts, ends, feed, placed, arc, follower.conditions)
+    return Stretch(rows, kinds, starts, ends, feed, placed, arc, follower.conditions, by)
 
 
 def _words(lines: bytes) -> tuple[int, Ints, npt.NDArray[np.uint8], Floats] | None:

@@ -35,6 +35,7 @@ class _Walk:
         self.by_hand = self.watch.by_hand
         self._wet: Wet = (False, False)
         self._told_at_rest = False
+        self._asked = False  # whether some pause of the file tells what it asks for
         self._rules: dict[EventKind, Callable[[Event], Iterator[Finding]]] = {
             EventKind.DWELL: self._dwelt,
             EventKind.STOP: self._stopped,
@@ -101,7 +102,8 @@ class _Walk:
                              severity=None if cut.certain else Severity.WARN)  # fmt: skip
         elif self.by_hand and paused:
             what = "a cut, and only a pause of unknown purpose may have asked for the spindle"
-            yield Finding.of("spindle-missing", what, place, severity=Severity.NOTE,
+            weight = Severity.WARN if self._asked else Severity.NOTE
+            yield Finding.of("spindle-missing", what, place, severity=weight,
                              remedy="see that the pause before it asks to switch the spindle on"
                              )  # fmt: skip
         else:
@@ -154,6 +156,7 @@ class _Walk:
 
     def _answered(self, event: Event) -> Iterator[Finding]:
         """The operator went on after being asked."""
+        self._asked = True
         topic, _, answer = str(event.value).rpartition("-")
         if topic == "spindle":
             do = (
