@@ -152,22 +152,20 @@ def _stepped(
 ) -> Outcome:
     source = job.program
     reports: list[StepReport] = []
+    lent = deepcopy(_lent(job))
     for step in steps:
         try:
-            job, report = _step(job, step, registry)
+            job, report = _step(job, step, registry, lent)
         except JobRefused as error:
             placed = [_placed(finding, step) for finding in error.findings]
             return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
         reports.append(report)
     every = tuple(rehearse(findings, job))
-    if _refuses(every) or job.stand_alone:
-        result = None if _refuses(every) else job.program
-        return Outcome(source.name, source, result, every, tuple(reports), job)
-    proof = _whole(source, job, reports)
-    if proof.finding is not None:
+    proof = None if _refuses(every) or job.stand_alone else _whole(source, job, reports)
+    if proof is not None and proof.finding is not None:
         every = (*every, proof.finding)
-        return Outcome(source.name, source, None, every, tuple(reports), job, proof)
-    return Outcome(source.name, source, job.program, every, tuple(reports), job, proof)
+    result = None if _refuses(every) else job.program
+    return Outcome(source.name, source, result, every, tuple(reports), job, proof)
 
 
 def _whole(source: Program, job: Job, reports: Sequence[StepReport]) -> RunProof:
@@ -179,14 +177,16 @@ def _whole(source: Program, job: Job, reports: Sequence[StepReport]) -> RunProof
     return prove_run(source, [job.program], contract, job.start.units == "inch", second)
 
 
-def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
-    """The job behind a step that has kept its contract.
+def _step(
+    job: Job, step: Step, registry: Registry, lent: tuple[object, ...]
+) -> tuple[Job, StepReport]:
+    """The job behind a step that has kept its contract and left as it was what it is `lent`.
 
     Raises JobRefused where the step or the check of its contract refuses.
     """
     transform = registry.transforms[step.name]
     cause = Cause(step.name, step.number, step.place)
-    given = deepcopy(_lent(job))
+    end, told = job.trace.end.copy(), job.trace.findings
     try:
         contract = transform.contract(job, step.options)
         edits = list(transform.edits(job, step.options))
@@ -198,7 +198,7 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
     except (Exception, SystemExit) as error:
         what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
         raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
-    if _lent(job) != given:
+    if _lent(job) != lent or (job.trace.end, job.trace.findings) != (end, told):
         what = f"step `{step.name}` changed the machine, set-up or state that it was given to read"
         raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
     program = job.program.edited(edits, cause)
@@ -214,8 +214,8 @@ def _step(job: Job, step: Step, registry: Registry) -> tuple[Job, StepReport]:
 
 
 def _lent(job: Job) -> tuple[object, ...]:
-    """What a transform is lent and could change in place."""
-    return job.machine, job.setup, job.start, job.trace.end, job.trace.findings
+    """What all transforms are lent and could change in place."""
+    return job.machine, job.setup, job.start
 
 
 def _touched(old: Program, new: Program, cause: Cause) -> int:

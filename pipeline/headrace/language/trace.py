@@ -154,6 +154,12 @@ class Trace:
         """The events of some kinds, in order."""
         return (event for event in self.events if event.kind in kinds)
 
+    def zeros(self, axis: str) -> Iterator[Event]:
+        """The events that change what an axis (`X` to `C`) counts from, in order."""
+        for event in self.events_of(EventKind.ZERO):
+            if isinstance(event.value, tuple) and axis in event.value[2]:
+                yield event
+
     @cached_property
     def line(self) -> Ints:
         """The line of every move (m)."""

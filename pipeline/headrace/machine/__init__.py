@@ -13,7 +13,7 @@ from headrace.machine.description import (
     Spindle,
     WorkZero,
 )
-from headrace.machine.heights import Heights
+from headrace.machine.heights import Heights, lacking, sheet_top_at, spoilboard_at
 from headrace.machine.setup import Clamp, Plate, Setup, Sheet, Tool
 from headrace.machine.span import Span
 from headrace.machine.unknown import needed, unknown
@@ -38,6 +38,9 @@ __all__ = [
     "WorkZero",
     "asking",
     "asking_speed",
+    "lacking",
     "needed",
+    "sheet_top_at",
+    "spoilboard_at",
     "unknown",
 ]

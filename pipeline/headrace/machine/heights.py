@@ -37,3 +37,29 @@ class Heights:
         floor = bed - stick_out
         surface = floor - thickness
         return cls(floor=floor, surface=surface, touch=surface - plate)
+
+
+def spoilboard_at(machine: Machine, setup: Setup) -> Span | None:
+    """Where the tip meets the spoilboard, in machine coordinates; None where not described."""
+    bed, stick_out = machine.bed, setup.tool.stick_out
+    if bed is None or stick_out is None:
+        return None
+    return machine.axes["z"].high - (bed - stick_out)
+
+
+def sheet_top_at(machine: Machine, setup: Setup) -> Span | None:
+    """Where the tip meets the top of the sheet, in machine coordinates; None where not
+    described."""
+    floor, thickness = spoilboard_at(machine, setup), setup.sheet.thickness
+    return None if floor is None or thickness is None else floor + thickness
+
+
+def lacking(machine: Machine, setup: Setup) -> str:
+    """The first field that is lacking to tell where sheet and plate are; one must be."""
+    fields = {
+        "machine.bed": machine.bed,
+        "setup.tool.stick-out": setup.tool.stick_out,
+        "setup.sheet.thickness": setup.sheet.thickness,
+        "setup.plate.thickness": setup.plate.thickness,
+    }
+    return next(field for field, value in fields.items() if value is None)

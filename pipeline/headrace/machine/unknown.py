@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TypeVar
 
 from headrace.errors import JobRefused
-from headrace.findings import Finding, Place
+from headrace.findings import Finding, Place, Severity
 
 T = TypeVar("T")
 
@@ -24,11 +24,13 @@ def needed(value: T | None, field: str, purpose: str) -> T:
     return value
 
 
-def unknown(field: str, question: str, place: Place | None = None) -> Finding:
+def unknown(
+    field: str, question: str, place: Place | None = None, *, severity: Severity | None = None
+) -> Finding:
     """That a `question` (such as "whether the nut clears the clamps") stays open, as the `field`
     that would answer it is not given."""
     what = f"cannot tell {question}: {field} is not given"
-    return Finding.of("cannot-tell", what, place, remedy=_filled_in(field))
+    return Finding.of("cannot-tell", what, place, remedy=_filled_in(field), severity=severity)
 
 
 def _filled_in(field: str) -> str:

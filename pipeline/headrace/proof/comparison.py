@@ -13,10 +13,10 @@ from headrace.language.modal import AXES
 from headrace.plugins.contract import Contract, Facet
 from headrace.program import number_text
 from headrace.proof.chains import chain
-from headrace.proof.path import SAME, Bools, Floats, Path, at_place
+from headrace.proof.path import SAME, Bools, Floats, Held, Path, at_place
 from headrace.proof.version import Breach
 
-SETTINGS = (
+_SETTINGS = (
     (Facet.SPINDLE, ("spindle", "speed"), "the spindle at a cutting move"),
     (Facet.OUTPUTS, ("mist", "flood", "outputs"), "the outputs at a cutting move"),
     (Facet.TOOL, ("tool",), "the tool of a cutting move"),
@@ -162,13 +162,9 @@ class Comparison:
         ):
             return False
         setting = one.settings[int(one.which[0])]
-        others = {int(which) for which in many.which}
         return all(
-            getattr(setting, name) == getattr(many.settings[which], name)
-            for facet, names, _ in SETTINGS
-            if facet not in self.contract.facets
-            for name in names
-            for which in others
+            same_settings(setting, many.settings[which], self.contract.facets)
+            for which in {int(which) for which in many.which}
         )
 
     def _first_wrong(self, old: Path, new: Path) -> tuple[int, str] | None:
@@ -194,7 +190,7 @@ class Comparison:
         if Facet.FEED not in self.contract.facets:
             feeds = (old.feed, new.feed)
             yield cuts & _differ(*feeds), lambda at: f"the feed of a move ({_said(*feeds, at)})"
-        for facet, names, what in SETTINGS:
+        for facet, names, what in _SETTINGS:
             for name in names if facet not in self.contract.facets else ():
                 other = _setting_changes(old, new, name)
                 if other is not None:
@@ -246,6 +242,16 @@ class Comparison:
                     f"where a cut begins in {name} ({_said(was[0], now[0], at)})"
                 ),
             )
+
+
+def same_settings(old: Held, new: Held, may: frozenset[Facet]) -> bool:
+    """Whether two settings are the same in all that may not change."""
+    return all(
+        getattr(old, name) == getattr(new, name)
+        for facet, names, _ in _SETTINGS
+        if facet not in may
+        for name in names
+    )
 
 
 def _same_place(old: Floats | None, new: Floats | None) -> Bools | np.bool_:

@@ -132,8 +132,8 @@ class Path:
         )
 
     def mapped(self, affine: Affine) -> Path:
-        """The same moves on a mapped path. An arc that would not be one any more has NaN for a
-        centre, which nothing equals."""
+        """The same moves on a mapped path. An arc that would not be one any more has its centre
+        nowhere (infinite), which nothing equals."""
         starts, ends = (_mapped(affine, columns) for columns in (self.starts, self.ends))
         kind, arc = self.kind.copy(), self.arc.copy()
         for plane in np.unique(arc[3][self.arcs]).astype(int):

@@ -21,7 +21,7 @@ from headrace.language.modal import AXES
 from headrace.plugins.contract import Contract, Facet
 from headrace.program import Cause
 from headrace.proof.additions import addition_breach
-from headrace.proof.comparison import SETTINGS, Brought, Comparison
+from headrace.proof.comparison import Brought, Comparison, same_settings
 from headrace.proof.events import event_breaches
 from headrace.proof.path import Path, own_moves
 from headrace.proof.pauses import pause_breaches
@@ -111,20 +111,12 @@ class _Moves:
             a == b or a != a for a, b in zip(old.start, new.start, strict=True)
         )  # what was unknown before may be known now
         plain = self.contract.affine is None and old.arcs is new.arcs
-        if alike and plain and self._same_setting(old, new):
+        if alike and plain and same_settings(old.setting, new.setting, self.contract.facets):
             if self.comparison.brought is not None:
                 self.comparison.brought.passed()
             self.comparison.moves += len(old)
             return None
         return self._of_blocks([old], [new])
-
-    def _same_setting(self, old: Block, new: Block) -> bool:
-        return all(
-            getattr(old.setting, name) == getattr(new.setting, name)
-            for facet, names, _ in SETTINGS
-            if facet not in self.contract.facets
-            for name in names
-        )
 
     def _of_blocks(self, old: Sequence[Block], new: Sequence[Block]) -> Breach | None:
         """The first difference between some moves and those in their place."""

@@ -8,7 +8,7 @@ lines steps have added is known by the identity of lines, which the core keeps, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import isnan
@@ -19,7 +19,7 @@ import numpy.typing as npt
 from headrace.findings import Finding, Place
 from headrace.plugins.contract import Contract
 from headrace.program import Piece, Program
-from headrace.proof.comparison import SETTINGS, Comparison
+from headrace.proof.comparison import Comparison, same_settings
 from headrace.proof.path import Path, joined
 from headrace.proof.second.bare import Longs, bare, line_starts, other_lines
 from headrace.proof.second.follower import (
@@ -139,17 +139,15 @@ class _Walk:
             self._up_to(len(self.starts) - 1)
             self._compare()
 
-    def _source_lines(self, start: int, stop: int) -> Iterator[bytes]:
-        return lines_of(bare(self.data[self.starts[start] : self.starts[stop]]))
+    def _source(self, start: int, stop: int) -> bytes:
+        """Some bare lines of the source."""
+        return bare(self.data[self.starts[start] : self.starts[stop]])
 
     def _up_to(self, line: int) -> None:
         """Lead the source on to a line."""
-        if line <= self.reached:
-            return
-        for number, text in enumerate(self._source_lines(self.reached, line), self.reached):
-            self.old.line(number, text)
-        self.reached = line
-        self.rows[0].add(self.old.take())
+        if line > self.reached:
+            self._lead(0, self._source(self.reached, line), np.arange(self.reached, line))
+            self.reached = line
 
     def _written(self, piece: Piece, first: int) -> None:
         """Lines that a step wrote: added ones, and the job's own in other words."""
@@ -160,7 +158,7 @@ class _Walk:
         )  # fmt: skip
         if own and ids[-1] < self.source.job_lines:
             begun, stop = int(ids[0]), int(ids[-1]) + 1
-            if bare(self.data[self.starts[begun] : self.starts[stop]]) == lines:
+            if self._source(begun, stop) == lines:
                 self._up_to(begun)
                 self._kept(begun, stop, first)
                 return
@@ -202,23 +200,17 @@ class _Walk:
         same = np.concatenate([ids[1:] == ids[:-1], [False]])
         bounds = bounds[(bounds == 0) | ~same[bounds - 1]]
         for low, high in pairwise(bounds.tolist()):
+            self._up_to(int(ids[high - 1]) + 1)
             part = lines[int(starts[low]) : int(starts[high])]
-            self._stretch(ids[low:high], part, first + low)
+            self._lead(1, part, np.arange(first + low, first + high))
             if len(self.rows[0]) > _MANY:
                 self._compare()
             if self.breach is not None:
                 return True
         return True
 
-    def _stretch(self, ids: Ids, lines: bytes, first: int) -> None:
-        """Some lines of the result and those of the source up to the last of them."""
-        stop = int(ids[-1]) + 1
-        source = bare(self.data[self.starts[self.reached] : self.starts[stop]])
-        self._lead(0, source, np.arange(self.reached, stop))
-        self._lead(1, lines, np.arange(first, first + len(ids)))
-        self.reached = stop
-
     def _lead(self, side: int, lines: bytes, numbers: Longs) -> None:
+        """Lead one side (0: the source) through some bare lines."""
         follower = (self.old, self.new)[side]
         stretch = follow(follower, lines) if len(numbers) >= _LONG else None
         if stretch is not None:
@@ -243,7 +235,7 @@ class _Walk:
                 line, size = plain, _LONG
                 continue
             end = min(line + size, plain) if long else min(line + _LONG, stop)
-            text = bare(self.data[self.starts[line] : self.starts[end]])
+            text = self._source(line, end)
             self._lead(0, text, np.arange(line, end))
             self._lead(1, text, np.arange(line, end) + (first - start))
             if len(self.rows[0]) > _MANY:
@@ -273,12 +265,7 @@ class _Walk:
         stays = zip(old.at, old.placed, new.placed, strict=True)
         if not all(not isnan(at) or isnan(was) or was == now for at, was, now in stays):
             return False
-        return all(
-            getattr(old.conditions, name) == getattr(new.conditions, name)
-            for facet, names, _ in SETTINGS
-            if facet not in self.contract.facets
-            for name in names
-        )
+        return same_settings(old.conditions, new.conditions, self.contract.facets)
 
     def _compare(self) -> None:
         old, new = self.rows

@@ -16,6 +16,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pipeline.rehearsal.outcomes import line_of
 
 from headrace.findings import Finding, Severity
 from headrace.machine import Span
@@ -60,12 +61,6 @@ def run(lines: str, plan: Plan = SHEET) -> Outcome:
 
 def found(name: str, lines: str, plan: Plan = SHEET) -> Finding | None:
     return next((finding for finding in run(lines, plan).findings if finding.name == name), None)
-
-
-def line_of(finding: Finding | None) -> int:
-    assert finding is not None
-    assert finding.place is not None
-    return finding.place.line
 
 
 @pytest.mark.parametrize(

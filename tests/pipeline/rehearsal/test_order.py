@@ -14,8 +14,9 @@ from shutil import copy
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pipeline.rehearsal.outcomes import fires, found
 
-from headrace import Finding, Severity
+from headrace import Severity
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
 from headrace.run import Outcome, prepare_job
@@ -78,22 +79,6 @@ def labelled(shop: Path, text: str, machine: str = RELAY, *overrides: str) -> Ou
     plan = load_plan(shop / "recipe.yaml", REGISTRY, overrides)
     registry = REGISTRY.with_files(plan.plugins, [step.place for step in plan.steps][:1])
     return prepare_job("job.nc", text.encode(), plan, registry)
-
-
-def found(outcome: Outcome, name: str) -> Finding | None:
-    every = [finding for finding in outcome.findings if finding.name == name]
-    assert len(every) <= 1 or name == "cannot-tell", every
-    return every[0] if every else None
-
-
-def fires(outcome: Outcome, name: str, severity: Severity, line: int | None = None) -> Finding:
-    """The one finding of a kind, with its weight and its line."""
-    finding = found(outcome, name)
-    assert finding is not None, [(f.name, f.what) for f in outcome.findings]
-    assert finding.severity is severity
-    assert finding.place is not None
-    assert line is None or finding.place.line == line
-    return finding
 
 
 def lacks(outcome: Outcome, names: Iterable[str]) -> None:

@@ -10,8 +10,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from pipeline.rehearsal.outcomes import fires, found
 
-from headrace.findings import Finding, Severity
+from headrace.findings import Severity
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
 from headrace.run import Outcome, prepare_job
@@ -41,21 +42,6 @@ def prepared(folder: Path, machine: str, steps: str, job: str, *overrides: str) 
         f"setup: {RECIPES}/setups/{SETUP[machine]}.yaml\nsteps: [{steps}]\n"
     )
     return prepare_job("job.nc", job.encode(), load_plan(path, REGISTRY, overrides), REGISTRY)
-
-
-def found(outcome: Outcome, name: str) -> Finding | None:
-    every = [finding for finding in outcome.findings if finding.name == name]
-    assert len(every) <= 1, every
-    return every[0] if every else None
-
-
-def fires(outcome: Outcome, name: str, severity: Severity, line: int | None = None) -> Finding:
-    finding = found(outcome, name)
-    assert finding is not None, [(f.name, f.what) for f in outcome.findings]
-    assert finding.severity is severity
-    assert finding.place is not None
-    assert line is None or finding.place.line == line
-    return finding
 
 
 # --- homing --------------------------------------------------------------------------------------

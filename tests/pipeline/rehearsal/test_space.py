@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pipeline.rehearsal.outcomes import line_of
 
 from headrace.findings import Finding, Severity
 from headrace.machine import Shoe, Span
@@ -51,12 +52,6 @@ def run(lines: str, plan: Plan = BENCH) -> Outcome:
 def found(name: str, lines: str, plan: Plan = BENCH) -> Finding | None:
     outcome = run(lines, plan)
     return next((finding for finding in outcome.findings if finding.name == name), None)
-
-
-def line_of(finding: Finding | None) -> int:
-    assert finding is not None
-    assert finding.place is not None
-    return finding.place.line
 
 
 FINE = "G1 Z-3 F400\nX120 F1200\n"

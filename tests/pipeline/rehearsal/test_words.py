@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from pipeline.rehearsal.outcomes import line_of
 
 from headrace.cli.group import headrace as command
 from headrace.findings import Finding
@@ -58,11 +59,6 @@ def told(tmp_path: Path):  # type: ignore[no-untyped-def]
         return found
 
     return run
-
-
-def line_of(finding: Finding) -> int:
-    assert finding.place is not None
-    return finding.place.line
 
 
 # fmt: off

@@ -15,9 +15,9 @@ _NUMBER = re.compile(rb"[-+0-9.]*")
 _WELL_FORMED = re.compile(rb"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 LETTERS = (b"X", b"Y", b"Z", b"A", b"B", b"C")
 _AXES = {letter: axis for axis, letter in enumerate(LETTERS)}
-_PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
+PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 _CENTRES = (b"I", b"J", b"K")
-_FULL = 1e-6
+FULL = 1e-6
 """Ends nearer than this to the start (mm) make an arc a full circle."""
 RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
 SHORT = 0.01
@@ -293,7 +293,7 @@ class Follower:
         self, values: dict[bytes, float], end: Place, clockwise: bool
     ) -> tuple[float, float, float, float]:
         """Centre, turn and plane of an arc from here (3.5.3)."""
-        u, v, _ = _PLANES[self.plane]
+        u, v, _ = PLANES[self.plane]
         start = (self.at[u], self.at[v])
         stop = (end[u], end[v])
         if b"R" in values:
@@ -302,7 +302,7 @@ class Follower:
         shift = [values.get(_CENTRES[axis], 0.0) * self.factor for axis in (u, v)]
         base = (0.0, 0.0) if self.absolute_centres else start
         centre = (base[0] + shift[0], base[1] + shift[1])
-        if math.hypot(stop[0] - start[0], stop[1] - start[1]) < _FULL:
+        if math.hypot(stop[0] - start[0], stop[1] - start[1]) < FULL:
             return (*centre, 2 * math.pi, float(self.plane))
         first = math.atan2(start[1] - centre[1], start[0] - centre[0])
         last = math.atan2(stop[1] - centre[1], stop[0] - centre[0])
@@ -324,7 +324,7 @@ class Follower:
         target: dict[int, float],
         feed: float,
     ) -> None:
-        u, v, w = _PLANES[self.plane]
+        u, v, w = PLANES[self.plane]
         scaled: dict[bytes, float] = {}
         for name, letter in ((b"R", b"R"), (b"Q", b"Q"), (b"Z", LETTERS[w])):
             if letter in values:

@@ -14,8 +14,10 @@ import numpy.typing as npt
 from headrace.proof.second.follower import (
     CCW,
     CW,
+    FULL,
     LETTERS,
     NAN,
+    PLANES,
     RAPID,
     SHORT,
     Conditions,
@@ -28,8 +30,6 @@ Ints = npt.NDArray[np.int64]
 _SPACED = bytes(32 if 65 <= code <= 90 else code for code in range(256))
 _MEANT = np.zeros(256, bool)
 _MEANT[list(b"GXYZABCIJKRF")] = True
-_PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
-_FULL = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,7 +162,7 @@ def _arcs(
         column[line[here]] = value[here] * follower.factor
         return column[rows[among]]
 
-    u, v, _ = _PLANES[follower.plane]
+    u, v, _ = PLANES[follower.plane]
     clockwise = kind[among] == CW
     start, stop = starts[among][:, [u, v]], ends[among][:, [u, v]]
     radius = stated(ord("R"))
@@ -175,7 +175,7 @@ def _arcs(
     )
     turn = np.mod(np.where(clockwise, first - last, last - first), 2 * np.pi)
     chord = np.hypot(way[:, 0], way[:, 1])
-    turn[(turn == 0) | (chord < _FULL)] = 2 * np.pi
+    turn[(turn == 0) | (chord < FULL)] = 2 * np.pi
     by_radius = ~np.isnan(radius)
     if by_radius.any():
         half = chord / 2

@@ -13,10 +13,10 @@ import numpy as np
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.machine import unknown
-from headrace.program import number_text
 from headrace.rehearsal.cutting.inside import gap, inside
-from headrace.rehearsal.cutting.loops import NEAR, Loop, Pieces, Way, loops
+from headrace.rehearsal.cutting.loops import Loop, Pieces, Way, loops
 from headrace.rehearsal.cutting.numbers import line_number
+from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
 _MOST = 64
@@ -67,16 +67,16 @@ def _thin_tab(job: Job, way: Way, loop: Loop, spread: float) -> Finding:
     assert thickness is not None
     stretch, row = way.located(loop.first + int(way.floor[loop.first : loop.last + 1].argmax()))
     number = float(stretch.numbers(2)[row])
-    left = f"{_mm(loop.tab)} mm" if loop.tab > NEAR else "nothing"
+    left = f"{mm(loop.tab)} mm" if loop.tab > NEAR else "nothing"
     what = (
-        f"the highest tab of {_lines(job, way, loop)}, at Z{_mm(number)}, leaves {left} in a sheet"
+        f"the highest tab of {_lines(job, way, loop)}, at Z{mm(number)}, leaves {left} in a sheet"
         f" of {thickness.least:g}"
     )
     if loop.tab > NEAR:
-        what += f", and the sheets differ by {_mm(spread)}"
+        what += f", and the sheets differ by {mm(spread)}"
     better = number + spread + _SPARE - loop.tab
     return Finding.of(
-        "tab-thin", what, stretch.place(row), remedy=f"let the tabs end at Z{_mm(better)} or higher"
+        "tab-thin", what, stretch.place(row), remedy=f"let the tabs end at Z{mm(better)} or higher"
     )
 
 
@@ -152,7 +152,3 @@ def _lines(job: Job, way: Way, loop: Loop) -> str:
         for stretch, row in (way.located(loop.first), way.located(loop.last))
     )
     return f"the loop of line {first}" if first == last else f"the loop of lines {first} to {last}"
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

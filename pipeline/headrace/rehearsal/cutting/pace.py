@@ -13,13 +13,12 @@ from math import floor
 
 import numpy as np
 
-from headrace.findings import Finding
+from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import EventKind
 from headrace.language.trace import CCW, LINE, RAPID
 from headrace.machine import unknown
 from headrace.rehearsal.cutting.numbers import line_number
-from headrace.rehearsal.space.clamps import lighter
 from headrace.rehearsal.space.extents import Floats, outermost
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
@@ -57,7 +56,7 @@ def pace_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     place = stretch.place(row)
     if rate is None:
         question = f"whether the controller keeps up with {found.lines} lines in a second"
-        yield lighter(unknown("machine.line.rate", question, place))
+        yield unknown("machine.line.rate", question, place, severity=Severity.NOTE)
         return
     last = line_number(job, found.last[0].line(found.last[1]))
     what = (

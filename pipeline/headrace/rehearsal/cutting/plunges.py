@@ -20,6 +20,7 @@ import numpy as np
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language.trace import CCW, LINE
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.extents import Floats, outermost
 from headrace.rehearsal.space.lanes import Bools
 from headrace.rehearsal.space.stretches import NAN, Rows, Stretch
@@ -28,7 +29,6 @@ _RATIO = 1.5
 _NEARLY_ALL = 0.8
 _LEAST = 3
 _FLAT = 1e-3
-_NEAR = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,7 +154,7 @@ def _straight(stretch: Stretch, rows: Rows) -> tuple[Bools, Bools]:
     tip = stretch.frame.tip
     if tip is None:
         return np.zeros(len(rows), np.bool_), still & (rise > 0)
-    deep = stretch.numbers(2)[rows] + tip.least < -_NEAR
+    deep = stretch.numbers(2)[rows] + tip.least < -NEAR
     return still & (rise < 0) & deep, still & (rise > 0)
 
 
@@ -179,7 +179,7 @@ def _behind_tabs(moves: _Moves, rows: Rows) -> Bools:
     changing = np.flatnonzero(moves.up | moves.down)
     before = changing[np.maximum(np.searchsorted(changing, rows) - 1, 0)]
     came_from = moves.height[np.maximum(before - 1, 0)]
-    behind: Bools = moves.up[before] & (before < rows) & (moves.height[rows] >= came_from - _NEAR)
+    behind: Bools = moves.up[before] & (before < rows) & (moves.height[rows] >= came_from - NEAR)
     return behind
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from headrace.findings import Finding, Severity
 from headrace.language import Event
 from headrace.machine import asking, unknown
-from headrace.rehearsal.order.course import NEAR
-from headrace.rehearsal.order.watch import Watch, mm
+from headrace.rehearsal.lengths import NEAR, mm
+from headrace.rehearsal.order.watch import Watch
 
 
 def clip_at_start(watch: Watch, line: int) -> Iterator[Finding]:

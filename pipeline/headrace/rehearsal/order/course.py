@@ -18,14 +18,13 @@ from headrace.findings import Place
 from headrace.job import Job
 from headrace.language import Block
 from headrace.language.trace import CCW, HOME, LINE, PROBE, RAPID
-from headrace.machine import Span
+from headrace.machine import Span, sheet_top_at
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.shifts import shifts
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
-NEAR = 1e-6
-"""Lengths (mm) that differ by less are the same."""
 
 _AT_ONCE = 4096
 _PLANE_XY = 17
@@ -93,7 +92,7 @@ class Course:
         self._begun = [0]
         for block in self._blocks:
             self._begun.append(self._begun[-1] + len(block))
-        self._top = _top_of_sheet(job)
+        self._top = sheet_top_at(job.machine, job.setup)
         self._shifts = {
             id(block): shift[2]
             for block, shift in zip(self._blocks, shifts(self._blocks, job.trace), strict=True)
@@ -279,11 +278,3 @@ class Course:
             bounds = range(low, high, _AT_ONCE)
             for at in reversed(bounds) if backward else bounds:
                 yield _Stretch(begun, block, at, min(at + _AT_ONCE, high))
-
-
-def _top_of_sheet(job: Job) -> Span | None:
-    """Where the sheet's top lies in machine coordinates; None where not described."""
-    bed, stick_out, thickness = job.machine.bed, job.setup.tool.stick_out, job.setup.sheet.thickness
-    if bed is None or stick_out is None or thickness is None:
-        return None
-    return job.machine.axes["z"].high - (bed - stick_out - thickness)

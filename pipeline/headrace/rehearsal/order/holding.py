@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from headrace.findings import Finding, Severity
 from headrace.machine import unknown
@@ -66,5 +65,4 @@ def _let_go_perhaps(watch: Watch, line: int, before: Wet, after: Wet) -> Iterato
     if wired and still_turning(watch):
         names = " or ".join(wired)
         question = f"whether {names}, switched off while the bit still turns, holds the sheet"
-        found = unknown("machine.hold-down", question, watch.place(line))
-        yield replace(found, severity=Severity.NOTE)
+        yield unknown("machine.hold-down", question, watch.place(line), severity=Severity.NOTE)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from headrace.findings import Finding, Severity
 from headrace.job import Job
-from headrace.program import number_text
+from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.order.course import Course
 
 
@@ -22,7 +22,7 @@ def lifting_findings(job: Job, course: Course) -> Iterator[Finding]:
     low = None if last is None else course.first_low_rapid(last + 1, len(course))
     if low is not None:
         depth = course.depth(low)
-        far = "" if depth is None else f" {number_text(depth, 3)} mm"
+        far = "" if depth is None else f" {mm(depth)} mm"
         what = f"behind the last cut a rapid goes sideways with the tip{far} in the sheet"
         yield Finding.of("sideways-unlifted", what, course.place(low), remedy=_lift(job),
                          severity=Severity.REFUSE)  # fmt: skip
@@ -32,4 +32,4 @@ def _lift(job: Job) -> str:
     height = job.setup.safe_height
     if height is None:
         return "lift before it: Z alone, on a line of its own"
-    return f"lift before it, on a line of its own: G0 Z{number_text(height, 3)}"
+    return f"lift before it, on a line of its own: G0 Z{mm(height)}"

@@ -10,10 +10,11 @@ from headrace.errors import JobRefused
 from headrace.findings import Finding, Place, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
-from headrace.machine import Heights, Span, unknown
+from headrace.machine import Heights, Span, lacking, unknown
 from headrace.program import number_text
-from headrace.rehearsal.order.course import NEAR, Course
-from headrace.rehearsal.order.watch import firsts, mm
+from headrace.rehearsal.lengths import NEAR, mm
+from headrace.rehearsal.order.course import Course
+from headrace.rehearsal.order.watch import firsts
 
 _BEND = 0.5
 """Running on further than this (mm) behind a contact bends a plate or marks a bit: common
@@ -132,7 +133,7 @@ def _reach(job: Job, probe: _Probe, touched: float | None, first: bool) -> Itera
     plate = _plate_numbers(job, probe.offset)
     if plate is None:
         question = "whether the probe reaches the plate"
-        yield unknown(_lacking(job), question, probe.place)
+        yield unknown(lacking(job.machine, job.setup), question, probe.place)
     else:
         yield from _reached(probe, plate, "the plate")
 
@@ -205,7 +206,7 @@ def _lift(course: Course, probe: _Probe) -> Iterator[Finding]:
 def _outcome(job: Job, course: Course, probes: list[Event]) -> Iterator[Finding]:
     """What becomes of the touches: the last one before a cut, or before the end, must have set Z,
     to the thickness of the plate."""
-    zeros = [e for e in job.trace.events_of(EventKind.ZERO) if "Z" in _named(e)[2]]
+    zeros = list(job.trace.zeros("Z"))
     for number, event in enumerate(probes):
         until = probes[number + 1].moves - 1 if number + 1 < len(probes) else len(course)
         cut = course.first_feed(event.moves, until)
@@ -308,8 +309,8 @@ def _set_right(job: Job, course: Course, event: Event) -> Iterator[Finding]:
 
 def _zeros_at(job: Job, event: Event) -> Iterator[Event]:
     """The words that set Z right behind a touch, before anything moves."""
-    for zero in job.trace.events_of(EventKind.ZERO):
-        if zero.moves == event.moves and zero.line > event.line and "Z" in _named(zero)[2]:
+    for zero in job.trace.zeros("Z"):
+        if zero.moves == event.moves and zero.line > event.line:
             yield zero
 
 
@@ -336,14 +337,3 @@ def _plate_numbers(job: Job, offset: float) -> Span | None:
     except JobRefused:
         return None
     return job.machine.axes["z"].high - touch - offset
-
-
-def _lacking(job: Job) -> str:
-    """The first field that is lacking to tell where the plate is."""
-    fields = {
-        "machine.bed": job.machine.bed,
-        "setup.tool.stick-out": job.setup.tool.stick_out,
-        "setup.sheet.thickness": job.setup.sheet.thickness,
-        "setup.plate.thickness": job.setup.plate.thickness,
-    }
-    return next(field for field, value in fields.items() if value is None)

@@ -10,8 +10,8 @@ import numpy as np
 from headrace.findings import Finding, Place
 from headrace.job import Job
 from headrace.language import Block, EventKind
-from headrace.machine import Span, unknown
-from headrace.program import number_text
+from headrace.machine import Span, lacking, sheet_top_at, spoilboard_at, unknown
+from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.order.course import Course
 
 _NEAR = 0.1
@@ -30,11 +30,7 @@ def _cut_without_zero(job: Job, course: Course) -> Iterator[Finding]:
     """A cut behind homing that has put Z back to the machine's numbers."""
     if not job.dialect.homing_clears_shift:
         return
-    zeros = [
-        event.moves
-        for event in job.trace.events_of(EventKind.ZERO)
-        if isinstance(event.value, tuple) and "Z" in event.value[2]
-    ]
+    zeros = [event.moves for event in job.trace.zeros("Z")]
     for home in job.trace.events_of(EventKind.HOME):
         own = job.program[home.line].origin is not None
         if "Z" not in str(home.value) or (own and not job.stand_alone):
@@ -60,7 +56,7 @@ def _beside_sheet(job: Job, course: Course) -> Iterator[Finding]:
         zero = _zero_of_jobs(job)
         if zero is None:
             question = "whether Z0 lies where the jobs have it, for nothing has been touched"
-            yield unknown(_lacking(job), question, course.place(cut))
+            yield unknown(lacking(job.machine, job.setup), question, course.place(cut))
             return
         yield from _beside(job, zero - offset, course.place(cut))
         return
@@ -85,7 +81,7 @@ def _beside(job: Job, zero: Span, place: Place) -> Iterator[Finding]:
         return
     side, way = ("below", zero) if zero.least > 0 else ("above", 0.0 - zero)
     where = "the top of the sheet" if job.setup.sheet.zero == "top" else "the bed"
-    least, most = number_text(way.least, 3), number_text(way.most, 3)
+    least, most = mm(way.least), mm(way.most)
     far = least if least == most else f"{least} to {most}"
     what = f"a cut, and Z0 lies {far} mm {side} {where}: nothing has found it there"
     yield Finding.of("cut-without-zero", what, place)
@@ -93,21 +89,8 @@ def _beside(job: Job, zero: Span, place: Place) -> Iterator[Finding]:
 
 def _zero_of_jobs(job: Job) -> Span | None:
     """Where the jobs have Z0, in machine coordinates; None where that is not described."""
-    bed, sheet, stick_out = job.machine.bed, job.setup.sheet, job.setup.tool.stick_out
-    if bed is None or stick_out is None:
-        return None
-    floor = job.machine.axes["z"].high - (bed - stick_out)
-    if sheet.zero == "bed":
-        return floor
-    return None if sheet.thickness is None else floor + sheet.thickness
-
-
-def _lacking(job: Job) -> str:
-    if job.machine.bed is None:
-        return "machine.bed"
-    if job.setup.tool.stick_out is None:
-        return "setup.tool.stick-out"
-    return "setup.sheet.thickness"
+    zero_at = spoilboard_at if job.setup.sheet.zero == "bed" else sheet_top_at
+    return zero_at(job.machine, job.setup)
 
 
 def _from_before(job: Job, course: Course) -> Iterator[Finding]:
@@ -118,12 +101,8 @@ def _from_before(job: Job, course: Course) -> Iterator[Finding]:
     cut = course.first_feed(homes[0].moves, len(course))
     if cut is None or not isnan(course.at(cut)[0].setting.offset[2]):
         return
-    found = any(
-        event.moves <= cut
-        for event in job.trace.events_of(EventKind.ZERO, EventKind.PROBE)
-        if event.kind is EventKind.PROBE or "Z" in str(event.value)
-    )
-    if not found:
+    finding = (*job.trace.zeros("Z"), *job.trace.events_of(EventKind.PROBE))
+    if not any(event.moves <= cut for event in finding):
         what = "a cut behind homing, and Z counts from a zero that this file has not found"
         yield Finding.of("zero-from-before", what, course.place(cut))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace.findings import Finding
-from headrace.rehearsal.order.course import NEAR
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.order.watch import Watch, seconds_text
 
 

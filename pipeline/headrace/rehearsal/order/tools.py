@@ -14,11 +14,7 @@ def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
     """Behind a change Z must be found anew before the next cut, and somebody must have had the time
     to make it. The first tool may be named behind the touch, if it is in already; the operator is
     told."""
-    zeros = [
-        event.moves
-        for event in job.trace.events_of(EventKind.ZERO)
-        if isinstance(event.value, tuple) and "Z" in event.value[2]
-    ]
+    zeros = [event.moves for event in job.trace.zeros("Z")]
     stops = {event.moves for event in job.trace.events_of(EventKind.STOP)}
     if 1 in job.dialect.stops:
         stops |= {event.moves for event in job.trace.events_of(EventKind.OPTIONAL_STOP)}

@@ -13,8 +13,9 @@ from math import inf
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.order.clip import clip_at_end, clip_at_probe, clip_at_start, lead
-from headrace.rehearsal.order.course import NEAR, Course, Cut
+from headrace.rehearsal.order.course import Course, Cut
 from headrace.rehearsal.order.holding import Wet, held, switched_on, watered
 from headrace.rehearsal.order.questions import asked_at
 from headrace.rehearsal.order.standstill import standstill, standstill_at_halt

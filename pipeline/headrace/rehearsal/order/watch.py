@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from headrace.findings import Finding, Place, Severity
 from headrace.job import Job
 from headrace.program import number_text
+from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.order.course import Course
 from headrace.rehearsal.order.situation import Situation, Spindle
 
@@ -73,11 +74,6 @@ def firsts(findings: Iterator[Finding]) -> Iterator[Finding]:
         if key not in told:
             told.add(key)
             yield finding
-
-
-def mm(length: float) -> str:
-    """A length as findings tell it."""
-    return number_text(length, 3)
 
 
 def seconds_text(seconds: float) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from headrace.findings import Finding
+from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.machine import unknown
 from headrace.rehearsal.space.approach import approach_findings
-from headrace.rehearsal.space.clamps import clamp_findings, lighter
+from headrace.rehearsal.space.clamps import clamp_findings
 from headrace.rehearsal.space.cornering import cornering_findings
 from headrace.rehearsal.space.depth import depth_findings
 from headrace.rehearsal.space.feeds import feed_findings, speed_findings
@@ -49,4 +49,6 @@ def space_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
                 told.add(finding.remedy)
             yield finding
     if silent:
-        yield lighter(unknown("setup.sheet", "where the job goes and what is in its way"))
+        yield unknown(
+            "setup.sheet", "where the job goes and what is in its way", severity=Severity.NOTE
+        )

@@ -15,14 +15,13 @@ import numpy as np
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language.trace import CCW, RAPID
-from headrace.program import number_text
+from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.boxes import distance
 from headrace.rehearsal.space.clamps import Part, enters, own_speeds, parts
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.lanes import Bools, Lanes, ends_of, way
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
-_NEAR = 1e-6
 _AT_ONCE = 4096
 _MOST = 64
 """So many rapids in the sheet are looked at."""
@@ -92,13 +91,13 @@ def _from_anywhere(
         return
     height = float(start[0, 2] + frame.tip.least)
     safe = setup.safe_height
-    if not setup.clamps or (safe is not None and height >= safe - _NEAR):
+    if not setup.clamps or (safe is not None and height >= safe - NEAR):
         return
     origins = list(_origins(job, space))
     for clamp in setup.clamps:
         for part in parts(job, frame):
             top = clamp.top - part.above
-            if start[0, 2] >= top - _NEAR:
+            if start[0, 2] >= top - NEAR:
                 continue
             if not origins or any(
                 len(enters(_lanes_from(job, place, start, end), clamp, part.radius, top))
@@ -112,11 +111,11 @@ def _unlifted(
     stretch: Stretch, row: int, height: float, part: Part, name: str, top: float
 ) -> Finding:
     what = (
-        f"goes sideways {_mm(height)} mm above the sheet from wherever the head stands, and"
+        f"goes sideways {mm(height)} mm above the sheet from wherever the head stands, and"
         f" {part.name} may go through the clamp `{name}`, which is {top:g} high"
     )
     safe = stretch.job.setup.safe_height
-    lift = _mm(top + 0.5 if safe is None else safe)
+    lift = mm(top + 0.5 if safe is None else safe)
     remedy = f"lift to {lift} mm before it, go sideways there and then down"
     return Finding.of("sideways-among-clamps", what, stretch.place(row), remedy=remedy)
 
@@ -149,7 +148,7 @@ def _rapid_into_sheet(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         tip, low = stretch.frame.tip, stretch.lowest
         if tip is None or low is None:
             continue
-        if not np.fmin(low[0] + tip.least, stretch.start.tip) < -_NEAR:
+        if not np.fmin(low[0] + tip.least, stretch.start.tip) < -NEAR:
             continue
         rows = np.flatnonzero(stretch.block.kind == RAPID)
         if not len(rows):
@@ -157,7 +156,7 @@ def _rapid_into_sheet(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         start, end = ends_of(stretch, rows)
         before, behind = start[:, 2] + tip.least, end[:, 2] + tip.least
         sideways = (start[:, :2] != end[:, :2]).any(axis=1)
-        met = np.where(sideways, np.fmin(before, behind), behind) < -_NEAR
+        met = np.where(sideways, np.fmin(before, behind), behind) < -NEAR
         met &= sideways | ~(behind >= before)
         straight = met & ~sideways
         if straight.any():
@@ -166,7 +165,7 @@ def _rapid_into_sheet(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             met &= ~_beside(job, stretch, start, end)
         if not met.any():
             continue
-        leaves = sideways & (before < -_NEAR) & (rows > _last_cut(space, number))
+        leaves = sideways & (before < -NEAR) & (rows > _last_cut(space, number))
         for at in np.flatnonzero(met & ~leaves)[:_MOST]:
             deepest = float(-behind[at] if not behind[at] > before[at] else -before[at])
             found = _in_sheet(stretch, int(rows[at]), deepest, bool(sideways[at]))
@@ -194,14 +193,14 @@ def _low_sideways(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         rows = np.flatnonzero(stretch.block.kind == RAPID)
         start, end = ends_of(stretch, rows)
         height = np.fmin(start[:, 2], end[:, 2]) + tip.least
-        met = (start[:, :2] != end[:, :2]).any(axis=1) & (height >= -_NEAR)
-        met &= height < proud - _NEAR
+        met = (start[:, :2] != end[:, :2]).any(axis=1) & (height >= -NEAR)
+        met &= height < proud - NEAR
         if met.any():
             met &= ~_beside(job, stretch, start, end)
         for at in np.flatnonzero(met)[:1]:
             what = (
-                f"a rapid goes sideways {_mm(float(height[at]))} mm above where the sheet was"
-                f" touched, and elsewhere it may be {_mm(proud)} thicker"
+                f"a rapid goes sideways {mm(float(height[at]))} mm above where the sheet was"
+                f" touched, and elsewhere it may be {mm(proud)} thicker"
             )
             yield Finding.of("low-sideways", what, stretch.place(int(rows[at])))
             return
@@ -219,13 +218,13 @@ def _may_be_cleared(space: Sequence[Stretch], row: int, ways: Floats, depth: flo
         if tip is None or not len(rows):
             continue
         start, end = ends_of(stretch, rows)
-        deep = end[:, 2] + tip.least <= -depth + _NEAR
-        level = deep & (start[:, 2] + tip.least <= -depth + _NEAR)
+        deep = end[:, 2] + tip.least <= -depth + NEAR
+        level = deep & (start[:, 2] + tip.least <= -depth + NEAR)
         for places in (start[level, :2], end[deep, :2]):
             if len(places):
                 low = np.fmin(low, np.nanmin(places, axis=0))
                 high = np.fmax(high, np.nanmax(places, axis=0))
-    inside: Bools = (ways >= low - _NEAR) & (ways <= high + _NEAR)
+    inside: Bools = (ways >= low - NEAR) & (ways <= high + NEAR)
     return bool(inside.all())
 
 
@@ -245,7 +244,7 @@ def _in_sheet(stretch: Stretch, row: int, depth: float, sideways: bool) -> Findi
     on_bed = stretch.job.setup.sheet.zero == "bed" and thickness is not None
     sheet = f"a sheet of {thickness.most:g}" if on_bed and thickness else "the sheet"
     how = "goes sideways" if sideways else "plunges to"
-    what = f"a rapid {how} {_mm(depth)} mm below the top of {sheet}"
+    what = f"a rapid {how} {mm(depth)} mm below the top of {sheet}"
     remedy = "lift out of the sheet before it" if sideways else "go down there at feed (G1)"
     return Finding.of("rapid-in-sheet", what, stretch.place(row), remedy=remedy)
 
@@ -283,15 +282,11 @@ def _diving(space: Sequence[Stretch]) -> Iterator[Finding]:
     for stretch in space:
         rows = np.flatnonzero(stretch.block.kind == RAPID)
         start, end = ends_of(stretch, rows)
-        dives = (start[:, :2] != end[:, :2]).any(axis=1) & (end[:, 2] < start[:, 2] - _NEAR)
+        dives = (start[:, :2] != end[:, :2]).any(axis=1) & (end[:, 2] < start[:, 2] - NEAR)
         for at in np.flatnonzero(dives)[:1]:
             what = (
-                f"a rapid goes down from Z{_mm(float(start[at, 2]))} to Z{_mm(float(end[at, 2]))}"
+                f"a rapid goes down from Z{mm(float(start[at, 2]))} to Z{mm(float(end[at, 2]))}"
                 " and sideways at once"
             )
             yield Finding.of("diving-rapid", what, stretch.place(int(rows[at])))
             return
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

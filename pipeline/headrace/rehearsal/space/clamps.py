@@ -19,13 +19,12 @@ from headrace.job import Job
 from headrace.language.modal import PLANES
 from headrace.language.trace import CCW, RAPID
 from headrace.machine import Clamp, Machine, unknown
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.boxes import below, distance
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.frame import Frame
 from headrace.rehearsal.space.lanes import Lanes, ends_of, lanes
 from headrace.rehearsal.space.stretches import Rows, Stretch
-
-NEAR = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +79,9 @@ def _untold(job: Job) -> Iterator[Finding]:
         yield unknown("setup.tool.diameter", "whether the whole bit clears the clamps")
     question = "whether the collet nut clears the clamps"
     if job.machine.nut is None:
-        yield lighter(unknown("machine.nut", question))
+        yield unknown("machine.nut", question, severity=Severity.NOTE)
     elif job.setup.tool.stick_out is None:
         yield unknown("setup.tool.stick-out", question)
-
-
-def lighter(finding: Finding) -> Finding:
-    """The same for information only."""
-    return replace(finding, severity=Severity.NOTE)
 
 
 def _first_strike(job: Job, space: Sequence[Stretch], clamp: Clamp) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from headrace.findings import Finding, Severity
 from headrace.job import Job
-from headrace.program import number_text
+from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.space.stretches import Stretch
 
 _OFF = 0.01
@@ -27,7 +27,7 @@ def cornering_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         place = stretch.place(int(np.argmax(stretch.own_cuts)))
         offset = stretch.block.setting.offset
         off = [
-            f"{name} by {number_text(offset[axis] - corner[axis], 3)}"
+            f"{name} by {mm(offset[axis] - corner[axis])}"
             for axis, name in enumerate("XY")
             if abs(offset[axis] - corner[axis]) > _OFF
         ]

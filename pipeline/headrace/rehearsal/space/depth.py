@@ -13,12 +13,10 @@ import numpy as np
 from headrace.findings import Finding, Place, Severity
 from headrace.job import Job
 from headrace.machine import Span, unknown
-from headrace.program import number_text
-from headrace.rehearsal.space.clamps import lighter
+from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.extents import Furthest
 from headrace.rehearsal.space.stretches import NAN, Rows, Stretch
 
-_NEAR = 1e-6
 _INTO_BED = 2.0
 """How far a cut may go below the thickest sheet (mm) where the set-up does not say. Common practice
 is some tenths, for drills about their point."""
@@ -70,19 +68,19 @@ def _into_bed(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     number = stretch.lowest
     assert number is not None
     board, over = job.machine.spoilboard, job.setup.sheet.overcut
-    if board is not None and least <= -board + _NEAR:
+    if board is not None and least <= -board + NEAR:
         what = (
-            f"Z{_mm(number[0])} goes up to {_mm(-least)} mm into the spoilboard, which is"
-            f" {_mm(board)} thick: the bit reaches the bed under it"
+            f"Z{mm(number[0])} goes up to {mm(-least)} mm into the spoilboard, which is"
+            f" {mm(board)} thick: the bit reaches the bed under it"
         )
-        remedy = f"go at least {_mm(-least - board + (over or 0.5))} mm less deep"
+        remedy = f"go at least {mm(-least - board + (over or 0.5))} mm less deep"
         yield Finding.of("bed-struck", what, stretch.place(row), remedy=remedy)
         return
-    if most >= -(_INTO_BED if over is None else over) - _NEAR:
+    if most >= -(_INTO_BED if over is None else over) - NEAR:
         return
-    what = f"Z{_mm(number[0])} goes {_mm(-most)} mm deeper than the thickest sheet"
+    what = f"Z{mm(number[0])} goes {mm(-most)} mm deeper than the thickest sheet"
     if over is not None:
-        what += f", {_mm(-most - over)} more than the overcut"
+        what += f", {mm(-most - over)} more than the overcut"
     yield Finding.of("below-sheet", what, stretch.place(row))
     if board is None:
         question = "whether the bit reaches the bed under the spoilboard"
@@ -98,16 +96,16 @@ def _skin(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     floor, thickness = stretch.frame.floor, job.setup.sheet.thickness
     assert floor is not None
     most = least + floor.most - floor.least
-    if thickness is None or not least <= _NEAR < most - _NEAR:
+    if thickness is None or not least <= NEAR < most - NEAR:
         return
     lowest = stretch.lowest_cut
     assert lowest is not None
     what = (
-        f"the deepest cut, Z{_mm(lowest[0])}, goes through a sheet of {thickness.least:g}, but"
-        f" leaves a skin of {_mm(most)} mm at {thickness.most:g}"
+        f"the deepest cut, Z{mm(lowest[0])}, goes through a sheet of {thickness.least:g}, but"
+        f" leaves a skin of {mm(most)} mm at {thickness.most:g}"
     )
     remedy = (
-        f"if it is meant to go through, cut {_mm(most + (job.setup.sheet.overcut or 0.2))} mm"
+        f"if it is meant to go through, cut {mm(most + (job.setup.sheet.overcut or 0.2))} mm"
         " deeper, or measure this very sheet"
     )
     yield Finding.of("skin-left", what, stretch.place(row), remedy=remedy)
@@ -131,7 +129,7 @@ def _wrong_face(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     if sheet.zero == "bed":
         if not above.any():
             what = (
-                f"all cuts lie below Z0, down to Z{_mm(lowest)}, and Z0 is the bed: the job seems"
+                f"all cuts lie below Z0, down to Z{mm(lowest)}, and Z0 is the bed: the job seems"
                 " to be zeroed on the top of the sheet"
             )
             yield Finding.of("zero-on-other-face", what, _first(levels))
@@ -139,7 +137,7 @@ def _wrong_face(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         thickness = sheet.thickness
         certain = low > _LEVEL and thickness is not None and low <= thickness.most
         what = (
-            f"the cuts lie from Z{_mm(low)} to Z{_mm(high)}, and Z0 is the top of the sheet: "
+            f"the cuts lie from Z{mm(low)} to Z{mm(high)}, and Z0 is the top of the sheet: "
             + ("they cut air" if low > _LEVEL and not certain else "the job seems to be zeroed on")
             + ("" if low > _LEVEL and not certain else " the bed")
         )
@@ -166,30 +164,26 @@ def _bit(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     tool, shoe = job.setup.tool, job.machine.shoe
     hang = 0.0 if shoe is None else shoe.below_collet
     found = _least(space, lambda stretch: stretch.lowest_cut, lambda stretch: stretch.frame.tip)
-    if found is not None and found[0] < -_NEAR:
+    if found is not None and found[0] < -NEAR:
         depth, stretch, row = -found[0], found[1], found[2]
         if tool.flute is None:
-            question = f"whether the bit cuts as far up as {_mm(depth)} mm"
-            yield lighter(unknown("setup.tool.flute", question, stretch.place(row)))
-        elif depth > tool.flute + _NEAR:
-            what = f"{_mm(depth)} mm deep, and the bit cuts only {_mm(tool.flute)} mm up"
+            question = f"whether the bit cuts as far up as {mm(depth)} mm"
+            yield unknown("setup.tool.flute", question, stretch.place(row), severity=Severity.NOTE)
+        elif depth > tool.flute + NEAR:
+            what = f"{mm(depth)} mm deep, and the bit cuts only {mm(tool.flute)} mm up"
             yield Finding.of("flute-short", what, stretch.place(row))
     found = _least(space, lambda stretch: stretch.lowest, lambda stretch: stretch.frame.collet)
     if found is None:
         return
     height, stretch, row = found
     for part, below in (("the collet nut", 0.0), ("the extraction shoe", hang)):
-        if height - below < -_NEAR:
+        if height - below < -NEAR:
             short = below - height
             lowest = stretch.lowest
             assert lowest is not None
-            what = f"at Z{_mm(lowest[0])} {part} is {_mm(short)} mm below the top of the sheet"
+            what = f"at Z{mm(lowest[0])} {part} is {mm(short)} mm below the top of the sheet"
             if tool.stick_out is not None and tool.stick_out.least < tool.stick_out.most:
                 what += f", if the bit stands out {tool.stick_out.least:g}"
-            remedy = f"cut {_mm(short)} mm less deep, or let the bit stand out that much more"
+            remedy = f"cut {mm(short)} mm less deep, or let the bit stand out that much more"
             yield Finding.of("nut-in-sheet", what, stretch.place(row), remedy=remedy)
             return
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

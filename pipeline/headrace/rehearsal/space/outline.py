@@ -6,15 +6,13 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from headrace.findings import Finding
+from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.machine import unknown
-from headrace.program import number_text
-from headrace.rehearsal.space.clamps import lighter
+from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.extents import bulge, outermost
 from headrace.rehearsal.space.stretches import NAN, Stretch
 
-_NEAR = 1e-6
 _MM = 25.4
 _SIDES = (("left", "right"), ("front", "back"))
 
@@ -27,7 +25,9 @@ def outline_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     if not any(stretch.lowest_cut is not None for stretch in space):
         return
     if size is None:
-        yield lighter(unknown("setup.sheet.size", "whether the cuts stay on the sheet"))
+        yield unknown(
+            "setup.sheet.size", "whether the cuts stay on the sheet", severity=Severity.NOTE
+        )
         return
     room = (job.setup.tool.diameter or 0.0) / 2
     sides = {(axis, up): _most(space, axis, up, True) for axis in (0, 1) for up in (False, True)}
@@ -37,7 +37,7 @@ def outline_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     out = {
         side: _beyond(side, found[0], size)
         for side, found in cuts.items()
-        if _beyond(side, found[0], size) > room + _NEAR
+        if _beyond(side, found[0], size) > room + NEAR
     }
     if out:
         yield _beside(size, cuts, out)
@@ -58,14 +58,14 @@ def _beside(
     worst = max(out, key=lambda side: out[side])
     place = cuts[worst][1].place(cuts[worst][2])
     edges = " and ".join(
-        f"{_mm(beyond)} mm past the {_SIDES[axis][up]} edge" for (axis, up), beyond in out.items()
+        f"{mm(beyond)} mm past the {_SIDES[axis][up]} edge" for (axis, up), beyond in out.items()
     )
     what = f"the bit's middle goes {edges} of the sheet, {size[0]:g} x {size[1]:g}"
     lows = [cuts[axis, False][0] if (axis, False) in cuts else NAN for axis in (0, 1)]
     highs = [cuts[axis, True][0] if (axis, True) in cuts else NAN for axis in (0, 1)]
     lengths = [high - low for low, high in zip(lows, highs, strict=True)]
     if all(_alike(size[axis], lengths[axis] / _MM) for axis in (0, 1)):
-        what += f": the cuts are {_mm(lengths[0])} x {_mm(lengths[1])}, about 25.4 times as large"
+        what += f": the cuts are {mm(lengths[0])} x {mm(lengths[1])}, about 25.4 times as large"
         remedy = "the job may be in millimetres and read as inches: see its unit word (G20, G21)"
         return Finding.of("size-implausible", what, place, remedy=remedy)
     middle = [abs(low + high) <= 0.02 * (high - low) for low, high in zip(lows, highs, strict=True)]
@@ -101,7 +101,7 @@ def _tiny(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     stretch = space[deepest[1]]
     assert stretch.lowest_cut is not None
     what = (
-        f"the job is {_mm(lengths[0])} x {_mm(lengths[1])} mm; 25.4 times as large it would fill"
+        f"the job is {mm(lengths[0])} x {mm(lengths[1])} mm; 25.4 times as large it would fill"
         f" the sheet of {size[0]:g} x {size[1]:g}"
     )
     remedy = "it may be in inches and read as millimetres: see its unit word (G20, G21)"
@@ -134,7 +134,3 @@ def _most(
             found.append((reached[0] + add, stretch, reached[1]))
     sign = 1 if up else -1
     return max(found, key=lambda side: side[0] * sign, default=None)
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

@@ -14,10 +14,9 @@ from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language.trace import PROBE
 from headrace.machine import Axis, Machine, Setup, Span, unknown
-from headrace.program import number_text
+from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.stretches import Stretch
 
-NEAR = 1e-6
 _MOST_OUT = 20.0
 """Nobody lets a bit stand out by more (mm) than it did: common practice."""
 
@@ -75,8 +74,8 @@ def _finding(stretch: Stretch, axis: int, travel: Axis, up: bool) -> Finding:
     low, high = (_limit(travel, place, end) for end in (False, True))
     out = number - high if up else low - number
     what = (
-        f"{name}{_mm(number)} lies {_mm(out)} mm outside the travel, which here is"
-        f" {name}{_mm(low)} to {name}{_mm(high)}"
+        f"{name}{mm(number)} lies {mm(out)} mm outside the travel, which here is"
+        f" {name}{mm(low)} to {name}{mm(high)}"
     )
     return Finding.of(
         "target-outside",
@@ -91,22 +90,22 @@ def _remedy(stretch: Stretch, row: int, axis: int, up: bool, out: float, limit: 
     if axis < 2:
         way = ("left" if up else "right") if axis == 0 else ("towards you" if up else "back")
         return (
-            f"move the sheet or the job {_mm(out)} mm {way}; if `travel` or `corner` is wrong,"
+            f"move the sheet or the job {mm(out)} mm {way}; if `travel` or `corner` is wrong,"
             " mend that"
         )
     if stretch.block.kind[row] == PROBE:
-        return f"aim no {'higher' if up else 'lower'} than Z{_mm(limit)}"
+        return f"aim no {'higher' if up else 'lower'} than Z{mm(limit)}"
     if not isnan(stretch.block.setting.offset[2]):
         # numbers that count from homing: how far the bit stands out is of no account
-        return f"go no {'higher' if up else 'lower'} than Z{_mm(limit)}, or touch off before it"
+        return f"go no {'higher' if up else 'lower'} than Z{mm(limit)}, or touch off before it"
     if up:
         return (
-            f"lower this height by {_mm(out)} mm, to {_mm(limit)} or less: in CAM it is the safe"
+            f"lower this height by {mm(out)} mm, to {mm(limit)} or less: in CAM it is the safe"
             " or retract height; or let the bit stand out less"
         )
     if out > _MOST_OUT:
-        return f"go {_mm(out)} mm less deep"
-    return f"go {_mm(out)} mm less deep, or let the bit stand out that much more"
+        return f"go {mm(out)} mm less deep"
+    return f"go {mm(out)} mm less deep, or let the bit stand out that much more"
 
 
 def _shown(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
@@ -123,8 +122,8 @@ def _shown(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
                 out = 0.0 if reached is None else (reached[0] - limit) * (1 if up else -1)
                 if reached is not None and out > NEAR:
                     what = (
-                        f"{name}{_mm(reached[0])} lies {_mm(out)} mm outside {name}"
-                        f"{_mm(travel.low)} to {name}{_mm(travel.high)}, and this controller"
+                        f"{name}{mm(reached[0])} lies {mm(out)} mm outside {name}"
+                        f"{mm(travel.low)} to {name}{mm(travel.high)}, and this controller"
                         " compares the numbers that it shows"
                     )
                     yield Finding.of(
@@ -161,7 +160,3 @@ def height_field(machine: Machine, setup: Setup) -> str | None:
         "machine.bed": machine.bed,
     }
     return next((field for field, value in fields.items() if value is None), None)
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

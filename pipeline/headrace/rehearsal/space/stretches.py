@@ -16,13 +16,13 @@ from headrace.language import Block
 from headrace.language.modal import PLANES
 from headrace.language.trace import CCW, LINE, ArcColumns, Setting
 from headrace.machine import Setup
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.shifts import Shift, shifts
 from headrace.rehearsal.space.extents import Floats, Furthest, Spokes, furthest, outermost
 from headrace.rehearsal.space.frame import Frame
 
 Rows = npt.NDArray[np.int64]
 NAN = float("nan")
-_NEAR = 1e-6
 _LONGEST = 1 << 15
 """Blocks are joined up to so many moves."""
 
@@ -214,7 +214,7 @@ def _leaves(block: Block, axis: int, place: float) -> int:
     ends, number = block.ends[axis], place - block.setting.offset[axis]
     if ends.strides == (0,):
         return len(block)
-    away = ~np.isnan(ends) if isnan(number) else ~(np.abs(ends - number) <= _NEAR)
+    away = ~np.isnan(ends) if isnan(number) else ~(np.abs(ends - number) <= NEAR)
     return int(away.argmax()) if away.any() else len(block)
 
 

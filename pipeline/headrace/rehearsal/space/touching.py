@@ -12,7 +12,7 @@ import numpy as np
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import EventKind
-from headrace.program import number_text
+from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.space.lanes import ends_of
 from headrace.rehearsal.space.stretches import Stretch
 
@@ -36,7 +36,7 @@ def touching_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         x, y, _ = ends_of(stretch, np.array([row]))[1][0]
         if isnan(x) or isnan(y):
             continue
-        where = f"a touch at X{_mm(x)} Y{_mm(y)} from the sheet's corner"
+        where = f"a touch at X{mm(x)} Y{mm(y)} from the sheet's corner"
         if bad := _no_place(job, x, y):
             what = f"{where}, which is {bad}"
             yield Finding.of("touch-misplaced", what, stretch.place(row))
@@ -47,8 +47,8 @@ def touching_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         gap = hypot(x - plate[0], y - plate[1])
         if gap > _BESIDE:
             what = (
-                f"{where}, {_mm(gap)} mm from the plate, whose place is"
-                f" X{_mm(plate[0])} Y{_mm(plate[1])}"
+                f"{where}, {mm(gap)} mm from the plate, whose place is"
+                f" X{mm(plate[0])} Y{mm(plate[1])}"
             )
             away = Finding.of("touch-beside-plate", what, stretch.place(row))
     if away is not None:
@@ -64,9 +64,5 @@ def _no_place(job: Job, x: float, y: float) -> str | None:
     if job.setup.sheet.zero == "bed" or size is None:
         return None
     if not (0 <= x <= size[0] and 0 <= y <= size[1]):
-        return f"off the sheet of {_mm(size[0])} by {_mm(size[1])}"
+        return f"off the sheet of {mm(size[0])} by {mm(size[1])}"
     return None
-
-
-def _mm(length: float) -> str:
-    return number_text(length, 3)

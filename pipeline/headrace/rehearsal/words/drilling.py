@@ -10,11 +10,11 @@ import numpy.typing as npt
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language.modal import CYCLES
+from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.words.modes import end_of
 
 _MOST = 1000
 """So many stretches under a cycle are looked at."""
-_NEAR = 1e-6
 
 
 def drilling_findings(job: Job) -> Iterator[Finding]:
@@ -77,7 +77,7 @@ def _at_zero(job: Job, begun: int, stop: int, cancelled: bool) -> Finding | None
     if len(holes) < 2:
         return None
     places = np.array([job.trace.ends(axis)[rows] for axis in (0, 1)])
-    at_zero = (np.abs(places) < _NEAR).all(axis=0)
+    at_zero = (np.abs(places) < NEAR).all(axis=0)
     if not at_zero[-1] or at_zero[:-1].any():
         return None
     after = "" if cancelled else ", and no G80 comes before the end"

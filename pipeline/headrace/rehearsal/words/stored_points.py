@@ -10,7 +10,8 @@ import numpy as np
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language.modal import AXES, HOMES
-from headrace.program import Line, number_text
+from headrace.program import Line
+from headrace.rehearsal.lengths import mm
 
 _MOST = 1000
 """So many of these lines are looked at."""
@@ -33,7 +34,7 @@ def stored_point_findings(job: Job) -> Iterator[Finding]:
         word = next(w.code for w in line.words if w.code in ("G28", "G30"))
         if 2 in ways and not ways[2] >= 0:
             end = float(job.trace.ends(2)[row])
-            where = "" if isnan(end) else f" to Z{number_text(end, 3)}"
+            where = "" if isnan(end) else f" to Z{mm(end)}"
             what = f"{word} first dives{where} at rapid speed"
             yield Finding.of("home-dives", what, job.program.place(at))
             return

@@ -9,7 +9,7 @@ from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.machine import unknown
-from headrace.program import number_text
+from headrace.rehearsal.lengths import mm
 
 _STILL = 1e-6
 _MOST = 100
@@ -73,7 +73,7 @@ def _gone(job: Job, event: Event, axes: str) -> list[str]:
         if isnan(gone):
             told.append(f"{axis} by an unknown way")
         elif abs(gone) > _STILL:
-            told.append(f"{axis} by {number_text(gone, 3)}")
+            told.append(f"{axis} by {mm(gone)}")
     return told
 
 
