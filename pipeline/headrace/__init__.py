@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from headrace.findings import Finding, Place, Severity
     from headrace.job import Job
     from headrace.landmarks import Landmarks
-    from headrace.language import EventKind, State, Trace
+    from headrace.language import Dialect, EventKind, State, Trace, WorkedOut
     from headrace.machine import (
         Heights,
         Machine,
@@ -31,7 +31,15 @@ if TYPE_CHECKING:
         asking_speed,
         needed,
     )
-    from headrace.plugins import Facet, Transform, hookimpl, transform
+    from headrace.plugins import (
+        Facet,
+        Part,
+        Renumbering,
+        Transform,
+        Use,
+        hookimpl,
+        transform,
+    )
     from headrace.program import (
         Comment,
         Edit,
@@ -53,9 +61,9 @@ _HOMES = {
     "headrace.findings": "Finding Place Severity",
     "headrace.job": "Job",
     "headrace.landmarks": "Landmarks",
-    "headrace.language": "EventKind State Trace",
+    "headrace.language": "Dialect EventKind State Trace WorkedOut",
     "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed needed",
-    "headrace.plugins": "Facet Transform hookimpl transform",
+    "headrace.plugins": "Facet Part Renumbering Transform Use hookimpl transform",
     "headrace.program": "Comment Edit Line Program Word after before delete number_text replace "
     "rewrite",
 }
@@ -64,6 +72,7 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 __all__ = [
     "CardError",
     "Comment",
+    "Dialect",
     "Edit",
     "EventKind",
     "Facet",
@@ -75,10 +84,12 @@ __all__ = [
     "Landmarks",
     "Line",
     "Machine",
+    "Part",
     "Place",
     "PluginError",
     "Program",
     "RecipeError",
+    "Renumbering",
     "Setup",
     "Severity",
     "Span",
@@ -86,7 +97,9 @@ __all__ = [
     "State",
     "Trace",
     "Transform",
+    "Use",
     "Word",
+    "WorkedOut",
     "after",
     "asking",
     "asking_speed",

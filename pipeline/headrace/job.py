@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from headrace.landmarks import Landmarks
-from headrace.language import Dialect, State, Trace, interpret
+from headrace.language import Dialect, State, Trace, WorkedOut, interpret
 from headrace.machine import Machine, Setup
 from headrace.program import Program
 
@@ -17,7 +17,8 @@ class Job:
 
     `start` is the state that the machine is in when the program begins. `stand_alone` tells that
     there is no job of CAM's: the steps make a card file by themselves, or any file is looked at
-    alone, without steps.
+    alone, without steps. `opening` counts lines that bring about what lines of the job did that
+    went to another card file.
     """
 
     program: Program
@@ -26,6 +27,7 @@ class Job:
     dialect: Dialect
     start: State
     stand_alone: bool = False
+    opening: int = 0
 
     @cached_property
     def trace(self) -> Trace:
@@ -35,12 +37,23 @@ class Job:
     @cached_property
     def landmarks(self) -> Landmarks:
         """The named places of the program."""
-        return Landmarks.of(self.program, self.trace)
+        return Landmarks.of(self.program, self.trace, self.opening)
+
+    @cached_property
+    def worked_out(self) -> tuple[WorkedOut, ...]:
+        """What the lines with parameters or expressions come to, in the order of running."""
+        found: list[WorkedOut] = []
+        interpret(self.program, self.dialect, self.start, worked_out=found)
+        return tuple(found)
 
     def state_at(self, line: int) -> State:
         """The state before `line` is executed."""
         return interpret(self.program, self.dialect, self.start, before_line=line).end
 
-    def with_program(self, program: Program) -> Job:
-        """The same job with another program."""
-        return Job(program, self.machine, self.setup, self.dialect, self.start, self.stand_alone)
+    def with_program(self, program: Program, dialect: Dialect | None = None) -> Job:
+        """The same job with another program, which may be in another dialect."""
+        if dialect is None or dialect == self.dialect:
+            return replace(self, program=program)
+        start = self.start.copy()
+        start.absolute_centres = dialect.absolute_centres
+        return replace(self, program=program, dialect=dialect, start=start)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from headrace.language import Dialect, State
 from headrace.language.suitability import ALIEN, examine
 from headrace.plugins import Contract
 from headrace.plugins.registry import Registry
-from headrace.program import Cause, Program
+from headrace.program import Cause, Program, before, rewrite
 from headrace.proof import (
     RunProof,
     StepProof,
@@ -32,17 +33,22 @@ from headrace.rehearsal.order.speeds import unfollowed
 from headrace.rehearsal.words.centres import misread_centres, on_arcs
 from headrace.rehearsal.words.lines import as_read
 
+_NONE = np.zeros(0, np.int64)
+"""No line of a stretch is kept."""
+
 
 @dataclass(frozen=True, slots=True)
 class StepReport:
     """What a step did: lines that it added, lines of the program that it rewrote or took, and how
-    it stood to its contract."""
+    it stood to its contract. `asked_by` is the step that asked for it, where the recipe does not
+    name it itself."""
 
     name: str
     number: int
     added: int
     touched: int
     proof: StepProof
+    asked_by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -63,9 +69,9 @@ class Outcome:
         return self.result is None
 
 
-def start_state(plan: Plan) -> State:
-    """What is known of the machine when a card file begins: hardly anything."""
-    state = State(units=plan.assume_units or plan.machine.power_up_units)
+def start_state(plan: Plan, dialect: Dialect) -> State:
+    """What is known of the machine when a card file in a dialect begins: hardly anything."""
+    state = State(units=dialect.units, absolute_centres=dialect.absolute_centres)
     if not plan.machine.work_zero.systems:
         state.origins = [[0.0] * len(row) for row in state.origins]
     else:
@@ -74,31 +80,35 @@ def start_state(plan: Plan) -> State:
     return state
 
 
-def prepare_job(name: str, data: bytes, plan: Plan, registry: Registry) -> Outcome:
-    """A job file through the plan's steps. What is wrong with the job is in the outcome.
+def job_of(name: str, data: bytes, plan: Plan) -> Job:
+    """A job as it comes, before the first step."""
+    dialect = Dialect.of(plan.machine, plan.assumed.units)
+    if not plan.alone:
+        dialect = dialect.as_jobs_have_it(plan.assumed)
+    start = start_state(plan, dialect)
+    program = Program.read(data, name)
+    return Job(program, plan.machine, plan.setup, dialect, start, stand_alone=plan.alone)
+
+
+def prepare_job(
+    name: str, data: bytes, plan: Plan, registry: Registry, part: int | None = None
+) -> Outcome:
+    """A job file through the plan's steps, or one `part` of it (from 0), where the first step
+    splits it. What is wrong with the job is in the outcome.
 
     Raises PluginError where a transform is at fault.
     """
-    return _lowered(_job_prepared(name, data, plan, registry), plan)
+    return _lowered(_job_prepared(job_of(name, data, plan), plan, registry, part), plan)
 
 
 def _lowered(outcome: Outcome, plan: Plan) -> Outcome:
     return replace(outcome, findings=tuple(lowered(outcome.findings, plan.lowerings)))
 
 
-def _job_prepared(name: str, data: bytes, plan: Plan, registry: Registry) -> Outcome:
-    program = Program.read(data, name)
-    job = Job(
-        program,
-        plan.machine,
-        plan.setup,
-        Dialect.of(plan.machine, plan.assume_units),
-        start_state(plan),
-        stand_alone=plan.alone,
-    )
-    findings = examine(program, job.trace, plan.assume_units)
+def _job_prepared(job: Job, plan: Plan, registry: Registry, part: int | None) -> Outcome:
+    findings = examine(job.program, job.trace, plan.assumed.units)
     if plan.alone:
-        findings = list(alone_findings(findings, job, plan.assume_units))
+        findings = list(alone_findings(findings, job, plan.assumed.units))
     if not any(finding.name in ALIEN for finding in findings):
         misread = misread_centres(job)
         of_lines = job.trace.findings
@@ -107,8 +117,8 @@ def _job_prepared(name: str, data: bytes, plan: Plan, registry: Registry) -> Out
         findings += of_lines
         findings += unfollowed(job)
     if _refuses(findings):
-        return Outcome(name, program, None, tuple(findings), (), None)
-    return _stepped(job, plan.steps, registry, findings)
+        return Outcome(job.program.name, job.program, None, tuple(findings), (), None)
+    return _Way(job, registry, findings).through(plan.steps, part or 0)
 
 
 def _between_files(end: State) -> State:
@@ -134,7 +144,7 @@ def _card_file_prepared(
     card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
 ) -> Outcome:
     program = Program.read(b"", card_file.name)
-    start = start_state(plan)
+    start = start_state(plan, Dialect.of(plan.machine, plan.assumed.units))
     if card_file.after is not None:
         earlier = finished[card_file.after]
         if earlier.job is None:
@@ -142,75 +152,182 @@ def _card_file_prepared(
             finding = Finding.of("card-file-unready", what, card_file.place)
             return Outcome(card_file.name, program, None, (finding,), (), None)
         start = _between_files(earlier.job.trace.end)
-    dialect = Dialect.of(plan.machine, plan.assume_units)
+    dialect = Dialect.of(plan.machine, plan.assumed.units)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=True)
-    return _stepped(job, card_file.steps, registry, [])
+    return _Way(job, registry, []).through(card_file.steps)
 
 
-def _stepped(
-    job: Job, steps: Sequence[Step], registry: Registry, findings: list[Finding]
-) -> Outcome:
-    source = job.program
-    reports: list[StepReport] = []
-    lent = deepcopy(_lent(job))
-    for step in steps:
+class _Way:
+    """A job on its way through the steps, each of which must keep its contract."""
+
+    def __init__(self, job: Job, registry: Registry, findings: list[Finding]) -> None:
+        self.source = job.program
+        self.dialect = job.dialect
+        self.job = job
+        self.registry = registry
+        self.findings = findings
+        self.lent = deepcopy(_lent(job))
+        self.reports: list[StepReport] = []
+        self.lines: tuple[int, int] | None = None
+
+    def through(self, steps: Sequence[Step], part: int = 0) -> Outcome:
+        """All steps, the rehearsal and the proof of the whole."""
+        for step in steps:
+            try:
+                self._take(step, part)
+            except JobRefused as error:
+                placed = [_placed(finding, step) for finding in error.findings]
+                return self._outcome((*self.findings, *placed))
+        every = tuple(rehearse(self.findings, self.job))
+        proof = None if _refuses(every) or self.job.stand_alone else self._whole()
+        if proof is not None and proof.finding is not None:
+            every = (*every, proof.finding)
+        result = None if _refuses(every) else self.job.program
+        return replace(self._outcome(every), result=result, job=self.job, proof=proof)
+
+    def _outcome(self, findings: tuple[Finding, ...]) -> Outcome:
+        """So far, and nothing to write."""
+        reports = tuple(self.reports)
+        return Outcome(self.source.name, self.source, None, findings, reports, None)
+
+    def _take(self, step: Step, part: int) -> None:
+        """One step, and those that it asks for.
+
+        Raises JobRefused where a step or the check of its contract refuses.
+        """
+        gives = self.registry.transforms[step.name].gives
+        if gives == "steps":
+            self._take_all(step)
+        elif gives == "parts":
+            self._take_part(step, part)
+        else:
+            self._take_edits(step, step.name, step.options)
+
+    def _take_all(self, step: Step) -> None:
+        """The steps that a step asks for, one after the other; it sees what each has done."""
+        asked = self._given(step, step.name, step.options)
         try:
-            job, report = _step(job, step, registry, lent)
+            use = self._checked(step, lambda: next(asked))
+            while True:
+                if use.name not in self.registry.transforms:
+                    what = f"step `{step.name}` asks for `{use.name}`, which is no transform"
+                    raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
+                self._take_edits(step, use.name, use.options)
+                use = self._checked(step, lambda: asked.send(self.job))
+        except StopIteration:
+            return
+
+    def _take_edits(self, step: Step, name: str, options: Mapping[str, Any]) -> None:
+        """A transform's edits, and the proof that they keep its contract."""
+        job, transform = self.job, self.registry.transforms[name]
+        contract = self._checked(step, lambda: transform.contract(job, options))
+        dialect = self._checked(step, lambda: transform.dialect(job, options))
+        edits = self._given(step, name, options)
+        cause = Cause(step.name, step.number, step.place)
+        program = job.program.edited(edits, cause)
+        same = program is job.program and dialect == job.dialect
+        stepped = job if same else job.with_program(program, dialect)
+        self._proved(step, name, Version(job.program, job.trace), stepped, contract)
+        self.lent = deepcopy(_lent(stepped)) if dialect != job.dialect else self.lent
+
+    def _take_part(self, step: Step, number: int) -> None:
+        """One of the parts into which a step splits the job."""
+        job, transform = self.job, self.registry.transforms[step.name]
+        parts = self._given(step, step.name, step.options)
+        if len(parts) < 2:
+            return
+        part = parts[number]
+        self.lines = part.start, part.stop
+        contract = self._checked(step, lambda: transform.contract(job, step.options))
+        edits = [
+            *([rewrite(0, part.start, b"", _NONE)] if part.start else []),
+            *part.edits,
+            *([before(part.start, *part.opening)] if part.opening else []),
+            *([rewrite(part.stop, len(job.program), b"", _NONE)] if part.stop < len(job.program)
+              else []),
+        ]  # fmt: skip
+        program = job.program.edited(edits, Cause(step.name, step.number, step.place))
+        opened = replace(
+            job.with_program(program),
+            setup=job.setup if part.tool is None else job.setup.with_tool(part.tool),
+            opening=program.next_id - job.program.next_id,
+        )
+        self.lent = deepcopy(_lent(opened))
+        whole = Version(job.program, job.trace)
+        self._proved(step, step.name, whole.within(*self.lines), opened, contract)
+
+    def _proved(
+        self, step: Step, name: str, old: Version, stepped: Job, contract: Contract
+    ) -> None:
+        program, cause = stepped.program, Cause(step.name, step.number, step.place)
+        proof = prove_step(old, Version(program, stepped.trace), contract)
+        if proof.breaches:
+            raise JobRefused(findings=breach_findings(proof, replace(cause, step=name)))
+        self.registry.step_done(step.name, old.program, program)
+        added = program.next_id - old.program.next_id
+        touched = _touched(old.program, program, cause)
+        asked_by = None if name == step.name else step.name
+        self.reports.append(StepReport(name, step.number, added, touched, proof, asked_by))
+        self.job = stepped
+
+    def _given(self, step: Step, name: str, options: Mapping[str, Any]) -> Any:
+        """What a transform makes of the job, which it must leave as it was lent."""
+        job, transform = self.job, self.registry.transforms[name]
+        end, told = job.trace.end.copy(), job.trace.findings
+        given = self._checked(step, lambda: transform.given_by(job, options))
+        if transform.gives == "steps":
+            return given
+        given = self._checked(step, lambda: list(given))
+        if _lent(job) != self.lent or (job.trace.end, job.trace.findings) != (end, told):
+            what = f"step `{name}` changed the machine, set-up or state that it was given to read"
+            raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
+        return given
+
+    def _checked(self, step: Step, call: Callable[[], Any]) -> Any:
+        """Whatever a transform does; where it fails, that is its fault.
+
+        Raises JobRefused where it refuses, PluginError where it fails.
+        """
+        try:
+            return call()
+        except StopIteration:
+            raise
         except JobRefused as error:
-            placed = [_placed(finding, step) for finding in error.findings]
-            return Outcome(source.name, source, None, (*findings, *placed), tuple(reports), None)
-        reports.append(report)
-    every = tuple(rehearse(findings, job))
-    proof = None if _refuses(every) or job.stand_alone else _whole(source, job, reports)
-    if proof is not None and proof.finding is not None:
-        every = (*every, proof.finding)
-    result = None if _refuses(every) else job.program
-    return Outcome(source.name, source, result, every, tuple(reports), job, proof)
+            findings = [as_read(finding, self.job.program) for finding in error.findings]
+            raise JobRefused(findings=findings) from error
+        except HeadraceError:
+            raise
+        except (Exception, SystemExit) as error:
+            what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
+            raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
+
+    def _whole(self) -> RunProof:
+        """The proof of all steps together, by the second reading."""
+        contract = Contract()
+        for report in self.reports:
+            contract = contract.then(report.proof.contract)
+        job = self.job
+        return prove_run(
+            self.source,
+            [job.program],
+            contract,
+            job.start.units == "inch",
+            _second(self.dialect),
+            _second(job.dialect),
+            self.lines,
+        )
 
 
-def _whole(source: Program, job: Job, reports: Sequence[StepReport]) -> RunProof:
-    """The proof of all steps together, by the second reading."""
-    contract = Contract()
-    for report in reports:
-        contract = contract.then(report.proof.contract)
-    second = SecondDialect(outputs=job.dialect.outputs, homing=job.dialect.homing)
-    return prove_run(source, [job.program], contract, job.start.units == "inch", second)
-
-
-def _step(
-    job: Job, step: Step, registry: Registry, lent: tuple[object, ...]
-) -> tuple[Job, StepReport]:
-    """The job behind a step that has kept its contract and left as it was what it is `lent`.
-
-    Raises JobRefused where the step or the check of its contract refuses.
-    """
-    transform = registry.transforms[step.name]
-    cause = Cause(step.name, step.number, step.place)
-    end, told = job.trace.end.copy(), job.trace.findings
-    try:
-        contract = transform.contract(job, step.options)
-        edits = list(transform.edits(job, step.options))
-    except JobRefused as error:
-        findings = [as_read(finding, job.program) for finding in error.findings]
-        raise JobRefused(findings=findings) from error
-    except HeadraceError:
-        raise
-    except (Exception, SystemExit) as error:
-        what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
-        raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
-    if _lent(job) != lent or (job.trace.end, job.trace.findings) != (end, told):
-        what = f"step `{step.name}` changed the machine, set-up or state that it was given to read"
-        raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
-    program = job.program.edited(edits, cause)
-    stepped = job if program is job.program else job.with_program(program)
-    before = Version(job.program, job.trace)
-    proof = prove_step(before, Version(program, stepped.trace), contract)
-    if proof.breaches:
-        raise JobRefused(findings=breach_findings(proof, cause))
-    registry.step_done(step.name, job.program, program)
-    added = program.next_id - job.program.next_id
-    touched = _touched(job.program, program, cause)
-    return stepped, StepReport(step.name, step.number, added, touched, proof)
+def _second(dialect: Dialect) -> SecondDialect:
+    """A dialect for the second reading."""
+    return SecondDialect(
+        outputs=dialect.outputs,
+        homing=dialect.homing,
+        absolute_centres=dialect.absolute_centres,
+        block_delete=dialect.block_delete,
+        speeds=dialect.speeds,
+        projected_feed=dialect.projected_feed,
+    )
 
 
 def _lent(job: Job) -> tuple[object, ...]:

@@ -65,7 +65,7 @@ def _transformed(name: str, **options: object) -> Reader:
     transform = registry.transforms[name]
 
     def run(data: bytes) -> object:
-        dialect = Dialect.of(plan.machine, plan.assume_units)
+        dialect = Dialect.of(plan.machine, plan.assumed.units)
         job = Job(Program.read(data), plan.machine, plan.setup, dialect, start_state(plan))
         return job.program.edited(list(transform.edits(job, options)), Cause(name, 1))
 

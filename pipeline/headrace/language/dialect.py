@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from bisect import bisect
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from headrace.machine import Machine
+from headrace.machine import Assumed, Machine
+
+DWELLS: Mapping[str, float] = {"seconds": 1.0, "milliseconds": 0.001}
+"""What the P of a dwell may count, in s."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +20,9 @@ class Dialect:
     in s that a P of 1 means. `homing` is a G code (times ten) that runs the homing switches
     instead of going to a stored point, `homed` the numbers shown after that. `stops` are further
     M codes that wait for the operator, `outputs` M codes that switch something wired to them.
+    `block_delete` leaves out lines that begin with a slash. `speeds` are pairs of an S and the
+    speed (rev/min) that it stands for, where S is not the speed itself. With `projected_feed` the F
+    of a helix counts along what is seen of it in its plane.
     """
 
     units: str | None = "mm"
@@ -30,6 +37,8 @@ class Dialect:
     stops: frozenset[int] = frozenset()
     outputs: Mapping[int, str] = field(default_factory=dict)
     block_delete: bool = False
+    speeds: tuple[tuple[float, float], ...] = ()
+    projected_feed: bool = False
 
     @classmethod
     def of(cls, machine: Machine, units: str | None = None) -> Dialect:
@@ -37,7 +46,7 @@ class Dialect:
         homing = machine.homing.word if machine.homing.by == "word" else None
         return cls(
             units=units or machine.power_up_units,
-            dwell_unit={"seconds": 1.0, "milliseconds": 0.001}[machine.dwell_unit],
+            dwell_unit=DWELLS[machine.dwell_unit],
             homing=None if homing is None else round(float(homing[1:]) * 10),
             homes_all=machine.homing.axes == "all",
             homed={axis.upper(): a.homed_number for axis, a in machine.axes.items()},
@@ -46,7 +55,49 @@ class Dialect:
             end_keeps_shift=bool(machine.work_zero.kept_after_end),
             stops=frozenset({int(machine.pause.word[1:])}),
             outputs={int(word[1:]): what for word, what in machine.outputs.items()},
+            absolute_centres=machine.arcs.centres == "absolute",
+            block_delete=machine.optional_lines == "left-out",
+            speeds=machine.spindle.numbers,
+            projected_feed=machine.arcs.feed == "projection",
         )
+
+    def as_jobs_have_it(self, assumed: Assumed) -> Dialect:
+        """The dialect in which jobs come for the machine whose dialect this is: that of the
+        standard, but for what is assumed of them. Dwells that nothing is said of are the
+        machine's."""
+        return replace(
+            self,
+            dwell_unit=self.dwell_unit if assumed.dwell is None else DWELLS[assumed.dwell],
+            absolute_centres=assumed.centres == "absolute",
+            block_delete=self.block_delete
+            if assumed.optional_lines is None
+            else assumed.optional_lines == "leave-out",
+            speeds=self.speeds if assumed.speeds == "machine" else (),
+            projected_feed=False,
+        )
+
+    def speed(self, number: float) -> float:
+        """The speed (rev/min) that an S stands for.
+
+        >>> Dialect(speeds=((0, 0), (255, 24000))).speed(127.5)
+        12000.0
+        """
+        return number if not self.speeds else _between(self.speeds, number)
+
+    def speed_number(self, speed: float) -> float:
+        """The S that stands for a speed (rev/min).
+
+        >>> Dialect(speeds=((0, 0), (255, 24000))).speed_number(12000)
+        127.5
+        """
+        return speed if not self.speeds else _between([(b, a) for a, b in self.speeds], speed)
+
+
+def _between(points: Sequence[tuple[float, float]], value: float) -> float:
+    """On the straight lines between points, and on the first and the last one beyond them."""
+    at = min(max(bisect([x for x, _ in points], value), 1), len(points) - 1)
+    (x, y), (x_next, y_next) = points[at - 1], points[at]
+    return y + (value - x) / (x_next - x) * (y_next - y)
 
 
 STANDARD = Dialect()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.findings import Finding
+from headrace.language.calls import NONE, Calls
 from headrace.language.state import State
 from headrace.program.sealing import seal
 
@@ -56,6 +57,10 @@ class Setting:
     placed: tuple[tuple[int, float], ...] = ()
     incremental: bool = False
 
+    def in_system(self, system: int) -> Setting:
+        """The same in another work offset system."""
+        return replace(self, system=system)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
@@ -92,6 +97,27 @@ class Block:
         cuts: npt.NDArray[np.bool_] = (self.kind >= LINE) & (self.kind <= CCW)
         return cuts
 
+    def part(self, first: int, stop: int) -> Block:
+        """Some of the moves, one behind the other."""
+        arcs = self.arcs
+        if arcs is not None:
+            low, high = np.searchsorted(arcs.rows, (first, stop))
+            arcs = ArcColumns(
+                arcs.rows[low:high] - np.int32(first),
+                arcs.centre_u[low:high],
+                arcs.centre_v[low:high],
+                arcs.turn[low:high],
+            )
+        return replace(
+            self,
+            rel=self.rel[first:stop],
+            kind=self.kind[first:stop],
+            start=tuple(float(self.starts(axis)[first]) for axis in range(len(self.ends))),
+            ends=tuple(column[first:stop] for column in self.ends),
+            feed=self.feed[first:stop],
+            arcs=arcs,
+        )
+
     def starts(self, axis: int) -> Floats:
         """Where each move begins along one axis (n)."""
         begun = np.empty(len(self))
@@ -119,13 +145,15 @@ class EventKind(StrEnum):
     OVERRIDES = "overrides"
     CORNERS = "path-control"
     UNITS = "units"
+    CYCLE = "cycle"
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
     """Something at a line (from 0), after `moves` moves of the program.
 
-    `value` says more: seconds of a dwell, `cw`, `ccw` or `off` of a spindle, a tool's number.
+    `value` says more: seconds of a dwell, `cw`, `ccw` or `off` of a spindle, a tool's number, the
+    word of a cycle, whose moves follow.
     """
 
     line: int
@@ -139,6 +167,7 @@ class Trace:
     """The whole of what a program does.
 
     `ended_at` is the line of the program's end, or None; `end` is the state behind the last line.
+    What subprograms do happens at the line of the program that calls them: `calls` tells of these.
     """
 
     blocks: tuple[Block, ...]
@@ -146,6 +175,7 @@ class Trace:
     findings: tuple[Finding, ...]
     end: State
     ended_at: int | None
+    calls: Calls = NONE
 
     def __len__(self) -> int:
         return sum(len(block) for block in self.blocks)

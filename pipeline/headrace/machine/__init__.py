@@ -1,7 +1,9 @@
 """The machine and what is set up on it, described by what they do."""
 
 from headrace.machine.asking import asking, asking_speed
+from headrace.machine.assumed import Assumed
 from headrace.machine.description import (
+    ArcWords,
     Axis,
     Card,
     Comments,
@@ -19,6 +21,8 @@ from headrace.machine.span import Span
 from headrace.machine.unknown import needed, unknown
 
 __all__ = [
+    "ArcWords",
+    "Assumed",
     "Axis",
     "Card",
     "Clamp",

@@ -88,7 +88,11 @@ class WorkZero:
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """What switches the spindle (`by-hand`, `relay`, `speed`), its range and its times."""
+    """What switches the spindle (`by-hand`, `relay`, `speed`), its range and its times.
+
+    `numbers` are pairs of an S and the speed (rev/min) that it stands for; none where S is the
+    speed itself.
+    """
 
     control: str
     slowest: float
@@ -97,6 +101,7 @@ class Spindle:
     run_down: float
     reverse: bool
     dial: tuple[tuple[str, float], ...]
+    numbers: tuple[tuple[float, float], ...]
 
     def nearest_mark(self, speed: float) -> str | None:
         """The mark whose speed is nearest to `speed` (rev/min); None where no dial is described."""
@@ -115,6 +120,7 @@ class Spindle:
             run_down=float(data["run-down"]),
             reverse=bool(data.get("reverse", False)),
             dial=tuple((str(mark), float(speed)) for mark, speed in data.get("dial", ())),
+            numbers=tuple((float(s), float(speed)) for s, speed in data.get("numbers", ())),
         )
 
 
@@ -174,6 +180,34 @@ class Pause:
 
 
 @dataclass(frozen=True, slots=True)
+class ArcWords:
+    """What the controller reads of G2 and G3: the forms, planes, helices and full circles, how
+    centres count (`increments`, `absolute`), and along what F counts on a helix (`path`,
+    `projection`). The defaults are those of RS274/NGC."""
+
+    centre: bool = True
+    radius: bool = True
+    planes: tuple[str, ...] = ("G17", "G18", "G19")
+    helix: bool = True
+    full_circles: bool = True
+    centres: str = "increments"
+    feed: str = "path"
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> ArcWords:
+        forms = data.get("forms", ("centre", "radius"))
+        return cls(
+            centre="centre" in forms,
+            radius="radius" in forms,
+            planes=tuple(data.get("planes", ("G17", "G18", "G19"))),
+            helix=data.get("helix", True),
+            full_circles=data.get("full-circles", True),
+            centres=data.get("centres", "increments"),
+            feed=data.get("feed", "path"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Comments:
     """The comments that the controller reads: `parentheses`, `semicolon`, `both` or `none`."""
 
@@ -225,6 +259,15 @@ class Machine:
     power_up_units: str | None
     modes: tuple[str, ...]
     end: str
+    arcs: ArcWords
+    cycles: tuple[str, ...] | None
+    units: tuple[str, ...]
+    distances: tuple[str, ...]
+    decimals: int | None
+    decimal_point: str
+    rapid_feed: str
+    subprograms: bool
+    optional_lines: str | None
     percent: bool
     comments: Comments
     line_length: int
@@ -266,6 +309,15 @@ class Machine:
             power_up_units=data.get("power-up-units"),
             modes=tuple(data.get("modes", ())),
             end=data.get("end", "M30"),
+            arcs=ArcWords.of(data.get("arcs", {})),
+            cycles=None if data.get("cycles") is None else tuple(data["cycles"]),
+            units=tuple(data.get("units", ("mm", "inch"))),
+            distances=tuple(data.get("distances", ("absolute", "increments"))),
+            decimals=data.get("decimals"),
+            decimal_point=data.get("decimal-point", "optional"),
+            rapid_feed=data.get("rapid-feed", "own"),
+            subprograms=bool(data.get("subprograms", False)),
+            optional_lines=data.get("optional-lines"),
             percent=bool(data.get("percent", False)),
             comments=Comments(data["comments"]),
             line_length=int(line.get("length", 80)),

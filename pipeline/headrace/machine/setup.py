@@ -7,7 +7,7 @@ Everything may be missing; what a step needs and does not find, it refuses by na
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from headrace.machine.span import Span
@@ -51,9 +51,9 @@ class Plate:
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """The bit in the collet: how far it stands out, how wide it cuts, how far up from the tip, the
-    highest speed that is marked on it (rev/min), its teeth, and how thick a chip may be (mm a
-    tooth)."""
+    """A bit: how far it stands out, how wide it cuts, how far up from the tip, the highest speed
+    that is marked on it (rev/min), its teeth, how thick a chip may be (mm a tooth), the number by
+    which jobs call it, and what it is."""
 
     stick_out: Span | None
     diameter: float | None
@@ -61,6 +61,8 @@ class Tool:
     fastest: float | None
     teeth: int | None
     chip: Span | None
+    number: int | None = None
+    kind: str | None = None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Tool:
@@ -72,6 +74,8 @@ class Tool:
             fastest=_length(data.get("fastest")),
             teeth=data.get("teeth"),
             chip=None if chip is None else Span.of(chip),
+            number=data.get("number"),
+            kind=data.get("kind"),
         )
 
 
@@ -87,8 +91,10 @@ class Clamp:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """The whole set-up. `clamps` is None where nothing is said of them, and empty where there are
-    none."""
+    """The whole set-up. `tool` is the bit in the collet when a card file begins, `tools` are those
+    that jobs call by number. `offsets` say where the zeros of work offset systems lie from that of
+    the first one (X, Y, Z; mm). `clamps` is None where nothing is said of them, and empty where
+    there are none."""
 
     name: str
     sheet: Sheet
@@ -96,6 +102,17 @@ class Setup:
     tool: Tool
     safe_height: float | None
     clamps: tuple[Clamp, ...] | None
+    tools: tuple[Tool, ...] = ()
+    offsets: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+
+    def tool_of(self, number: int | None) -> Tool:
+        """The bit that a job calls by its number; that in the collet where the table has none."""
+        found = (tool for tool in self.tools if tool.number == number)
+        return next(found, self.tool)
+
+    def with_tool(self, number: int | None) -> Setup:
+        """The same with another bit in the collet."""
+        return replace(self, tool=self.tool_of(number))
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Setup:
@@ -119,6 +136,11 @@ class Setup:
                 )
                 for clamp in clamps
             ),
+            tools=tuple(Tool.of(tool) for tool in data.get("tools", ())),
+            offsets={
+                system: (float(shift[0]), float(shift[1]), float(shift[2]))
+                for system, shift in data.get("offsets", {}).items()
+            },
         )
 
 

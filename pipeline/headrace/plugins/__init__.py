@@ -1,7 +1,19 @@
 """How transforms come in: what a transform is and may change, the hooks, and the registry."""
 
-from headrace.plugins.contract import Affine, Contract, Facet
+from headrace.plugins.contract import Affine, Contract, Facet, Renumbering
 from headrace.plugins.hooks import hookimpl, hookspec
+from headrace.plugins.outcome import Part, Use
 from headrace.plugins.transform import Transform, transform
 
-__all__ = ["Affine", "Contract", "Facet", "Transform", "hookimpl", "hookspec", "transform"]
+__all__ = [
+    "Affine",
+    "Contract",
+    "Facet",
+    "Part",
+    "Renumbering",
+    "Transform",
+    "Use",
+    "hookimpl",
+    "hookspec",
+    "transform",
+]

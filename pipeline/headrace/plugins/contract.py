@@ -42,6 +42,8 @@ class Facet(StrEnum):
     """The tool at each cutting move, and tool changes."""
     WORK_ZERO = "work-zero"
     """Work offsets: where the numbers count from."""
+    OPTIONAL = "optional-lines"
+    """Which lines a switch may leave out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,18 +105,41 @@ class Affine:
 
 
 @dataclass(frozen=True, slots=True)
+class Renumbering:
+    """Places that were said in one work offset system (1 to 9) are said in another one: `shift`
+    (X, Y, Z; mm) is added to their numbers."""
+
+    system: int
+    into: int
+    shift: tuple[float, float, float]
+
+    def then(self, later: Renumbering) -> Renumbering:
+        """Both, one behind the other."""
+        first, second = self.shift, later.shift
+        total = (first[0] + second[0], first[1] + second[1], first[2] + second[2])
+        return Renumbering(self.system, later.into, total)
+
+
+@dataclass(frozen=True, slots=True)
 class Contract:
     """What may come out otherwise than it was.
 
     `facets` may change as they like. `adds_motion` tells that added lines may move the machine,
-    outside the job's own cutting. The path itself may be mapped by `affine`, and may stray from
-    where it was by `within` mm at the most.
+    outside the job's own cutting. The path itself may be mapped by `affine`, may stray from where
+    it was by `within` mm at the most, and feeds and speeds by `feed_within` mm/min and
+    `speed_within` rev/min. With `detours` a rapid may become rapids that lead to the same place:
+    Z first where it rises, X and Y first where it sinks. Places said in one work offset system may
+    be said in another one, as `renumbers` tell.
     """
 
     facets: frozenset[Facet] = frozenset()
     adds_motion: bool = False
     affine: Affine | None = None
     within: float = 0.0
+    feed_within: float = 0.0
+    speed_within: float = 0.0
+    detours: bool = False
+    renumbers: tuple[Renumbering, ...] = ()
 
     def then(self, later: Contract) -> Contract:
         """What two steps, one behind the other, may change together."""
@@ -127,6 +152,10 @@ class Contract:
             adds_motion=self.adds_motion or later.adds_motion,
             affine=affine,
             within=grown + later.within,
+            feed_within=self.feed_within + later.feed_within,
+            speed_within=self.speed_within + later.speed_within,
+            detours=self.detours or later.detours,
+            renumbers=_both(self.renumbers, later.renumbers),
         )
 
     def __str__(self) -> str:
@@ -136,12 +165,32 @@ class Contract:
         if self.affine is not None:
             yield f"cut path {self.affine}"
         if self.within:
-            yield f"cut path within {self.within:g} mm"
+            yield f"cut path within {self.within:.6g} mm"
         elif self.affine is None:
             yield "same cut path"
+        if self.renumbers:
+            yield "places said from another zero"
+        if self.feed_within:
+            yield f"feeds within {self.feed_within:.6g} mm/min"
+        if self.speed_within:
+            yield f"speeds within {self.speed_within:.6g} rev/min"
+        if self.detours:
+            yield "rapids by the corner"
         if self.adds_motion:
             yield "motion added outside the job's own"
         if self.facets:
             yield f"may change {', '.join(facet for facet in Facet if facet in self.facets)}"
         else:
             yield "changes nothing else"
+
+
+def _both(
+    first: tuple[Renumbering, ...], later: tuple[Renumbering, ...]
+) -> tuple[Renumbering, ...]:
+    """What becomes of places by two steps: the later one finds them where the first left them."""
+    behind = {each.system: each for each in later}
+    found = dict(behind)
+    for each in first:
+        then = behind.get(each.into)
+        found[each.system] = each if then is None else each.then(then)
+    return tuple(found[system] for system in sorted(found))

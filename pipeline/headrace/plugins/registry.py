@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib.util
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import Distribution, EntryPoint, distributions
 from pathlib import Path
 from types import MappingProxyType, ModuleType
@@ -177,15 +177,7 @@ def _collected(
 def _provided(transform: object, provider: str) -> Transform:
     if not isinstance(transform, Transform):
         raise TypeError(f"headrace_transforms gave {transform!r}, which is no transform")
-    return Transform(
-        transform.name,
-        transform.apply,
-        transform.may_change,
-        transform.adds_motion,
-        transform.options,
-        transform.required,
-        provider,
-    )
+    return replace(transform, provider=provider)
 
 
 def _fault(provider: str, error: BaseException, place: Place | None) -> Finding:

@@ -10,21 +10,49 @@ from typing import TYPE_CHECKING, Any
 
 from headrace.errors import PluginError
 from headrace.findings import Finding, Place
-from headrace.plugins.contract import Affine, Contract, Facet
+from headrace.plugins.contract import Affine, Contract, Facet, Renumbering
 
 if TYPE_CHECKING:
     from headrace.job import Job
+    from headrace.language import Dialect
     from headrace.program import Edit
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What a contract says that hangs on the job: functions of the job and the options, as the
+    transform itself is.
+
+    `affine` gives the map of the path (three rows of `x, y, z, shift`; mm), `within` how far it may
+    stray (mm), `feed_within` and `speed_within` by how much feeds (mm/min) and speeds (rev/min)
+    may be rounded, `renumbers` what becomes of work offset systems, `facets` which of the facets
+    that may change do so here, and `dialect` the dialect in which the result is to be read.
+    """
+
+    affine: Callable[..., Sequence[Sequence[float]]] | None = None
+    within: Callable[..., float] | None = None
+    feed_within: Callable[..., float] | None = None
+    speed_within: Callable[..., float] | None = None
+    renumbers: Callable[..., Iterable[Renumbering]] | None = None
+    facets: Callable[..., Iterable[Facet]] | None = None
+    dialect: Callable[..., Dialect] | None = None
+
+
+def _tolerance(function: Callable[..., float] | None, job: Job, given: Mapping[str, Any]) -> float:
+    value = 0.0 if function is None else float(function(job, **given))
+    if not 0 <= value < float("inf"):
+        raise ValueError(f"a tolerance is 0 or more, not {value}")
+    return value
 
 
 @dataclass(frozen=True, slots=True)
 class Transform:
     """A named transform: what it does, what it may change, what options it takes.
 
-    `adds_motion` says that lines which the transform inserts may move the machine. Moves of the
-    job's own lines may not change, but as `affine` and `within` allow it: functions of the job and
-    the options, as `apply` is, which give the map (three rows of `x, y, z, shift`; mm) and the
-    tolerance (mm).
+    `gives` says what `apply` makes of a job: `edits`, the `parts` into which it is split, or the
+    further `steps` to take. `adds_motion` says that lines which the transform inserts may move the
+    machine, `detours` that a rapid may go by the corner. Moves of the job's own lines may not
+    change otherwise, but as `terms` allow it.
     """
 
     name: str
@@ -34,8 +62,9 @@ class Transform:
     options: Mapping[str, Mapping[str, Any]]
     required: tuple[str, ...]
     provider: str = field(default="", compare=False)
-    affine: Callable[..., Sequence[Sequence[float]]] | None = None
-    within: Callable[..., float] | None = None
+    gives: str = "edits"
+    detours: bool = False
+    terms: Terms = Terms()
 
     @property
     def summary(self) -> str:
@@ -58,6 +87,10 @@ class Transform:
             schema["required"] = list(self.required)
         return schema
 
+    def given_by(self, job: Job, options: Mapping[str, Any]) -> Iterable[Any]:
+        """What the transform makes of `job`, of the kind that `gives` says."""
+        return self.apply(job, **self._given(options))
+
     def edits(self, job: Job, options: Mapping[str, Any]) -> Iterable[Edit]:
         """The edits for `job`; `options` as the recipe writes them, defaults filled in here."""
         return self.apply(job, **self._given(options))
@@ -65,11 +98,26 @@ class Transform:
     def contract(self, job: Job, options: Mapping[str, Any]) -> Contract:
         """What this transform may change in `job` with these options."""
         given = self._given(options)
-        within = 0.0 if self.within is None else float(self.within(job, **given))
-        if not 0 <= within < float("inf"):
-            raise ValueError(f"a tolerance is a length of 0 or more, not {within}")
-        affine = None if self.affine is None else Affine.of(self.affine(job, **given))
-        return Contract(self.may_change, self.adds_motion, affine, within)
+        terms = self.terms
+        facets = self.may_change
+        if terms.facets is not None:
+            facets = facets & {Facet(facet) for facet in terms.facets(job, **given)}
+        return Contract(
+            facets,
+            self.adds_motion,
+            None if terms.affine is None else Affine.of(terms.affine(job, **given)),
+            _tolerance(terms.within, job, given),
+            _tolerance(terms.feed_within, job, given),
+            _tolerance(terms.speed_within, job, given),
+            self.detours,
+            () if terms.renumbers is None else tuple(terms.renumbers(job, **given)),
+        )
+
+    def dialect(self, job: Job, options: Mapping[str, Any]) -> Dialect:
+        """The dialect in which the result is to be read."""
+        if self.terms.dialect is None:
+            return job.dialect
+        return self.terms.dialect(job, **self._given(options))
 
     def _given(self, options: Mapping[str, Any]) -> dict[str, Any]:
         return {
@@ -85,27 +133,38 @@ def transform(
     adds_motion: bool = False,
     options: Mapping[str, Mapping[str, Any]] | None = None,
     required: Iterable[str] = (),
-    affine: Callable[..., Sequence[Sequence[float]]] | None = None,
-    within: Callable[..., float] | None = None,
-) -> Callable[[Callable[..., Iterable[Edit]]], Transform]:
+    gives: str = "edits",
+    detours: bool = False,
+    **terms: Callable[..., Any],
+) -> Callable[[Callable[..., Iterable[Any]]], Transform]:
     """Make a function a transform.
 
     The function takes the job and one keyword-only parameter an option (`run-up` becomes
     `run_up`, `from` becomes `from_`), and gives edits. Each option is a JSON Schema; its `default`,
     else None, is passed when the recipe is silent. The docstring's first line is what
-    `headrace transforms` shows. A transform that maps the cut path, or writes it anew within a
-    tolerance, gives `affine` or `within`: functions of the same job and options.
+    `headrace transforms` shows. `terms` are the functions of `Terms`, by name: a transform that
+    maps the cut path gives `affine`, one that rounds feeds `feed_within`, and so on.
+
+    With `gives="parts"` the function gives the `Part`s into which a job is split; with
+    `gives="steps"` it is a generator that yields `Use`s and is sent the job as each left it.
 
     Raises PluginError when parameters and options disagree or the docstring is missing.
     """
     schemas = dict(options or {})
     wanted, declared = tuple(required), tuple(changes)
 
-    def decorate(function: Callable[..., Iterable[Edit]]) -> Transform:
+    def decorate(function: Callable[..., Iterable[Any]]) -> Transform:
         _verify(name, function, schemas, wanted, declared)
-        facets = frozenset(Facet(facet) for facet in declared)
         return Transform(
-            name, function, facets, adds_motion, schemas, wanted, affine=affine, within=within
+            name,
+            function,
+            frozenset(Facet(facet) for facet in declared),
+            adds_motion,
+            schemas,
+            wanted,
+            gives=gives,
+            detours=detours,
+            terms=Terms(**terms),
         )
 
     return decorate

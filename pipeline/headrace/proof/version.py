@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from headrace.findings import Place
 from headrace.language import Trace
 from headrace.program import Program
@@ -35,6 +37,23 @@ class Version:
 
     program: Program
     trace: Trace
+
+    def within(self, start: int, stop: int) -> Version:
+        """The same with the moves and events of the lines `start` to `stop` alone."""
+        blocks, moves = [], [0]
+        for block in self.trace.blocks:
+            inside = (block.line >= start) & (block.line < stop)
+            rows = np.flatnonzero(inside)
+            moves.extend((moves[-1] + np.cumsum(inside)).tolist())
+            if len(rows):  # one call may have a line's moves more than once, but in one row
+                blocks.append(block.part(int(rows[0]), int(rows[-1]) + 1))
+        events = tuple(
+            replace(event, moves=moves[event.moves])
+            for event in self.trace.events
+            if start <= event.line < stop
+        )
+        trace = replace(self.trace, blocks=tuple(blocks), events=events)
+        return Version(self.program, trace)
 
     def place(self, line: int) -> Place:
         """The whole of a line; of one of the job's own, by its number in the job."""

@@ -9,7 +9,7 @@ from typing import Protocol, TypeVar
 
 from headrace.errors import PluginError, RecipeError
 from headrace.findings import Finding, Place
-from headrace.machine import Machine, Setup
+from headrace.machine import Assumed, Machine, Setup
 from headrace.plugins.transform import Transform
 from headrace.recipe.composed import Composed, compose, compose_alone
 from headrace.recipe.consistency import card_file_findings, machine_findings, setup_findings
@@ -50,7 +50,7 @@ class Plan:
     """A recipe with its machine and its set-up.
 
     `sources` are all YAML files that were read, the recipe first; `plugins` the plugin files.
-    `assume_units` is `mm` or `inch` for jobs that state no unit, None when nothing is assumed.
+    `assumed` is what is taken for granted of jobs.
     `lowerings` are the warnings that are told as notes. `alone` tells that there is no recipe, and
     jobs are looked at as they are; `recipe` and `name` are then those of the machine.
     """
@@ -62,7 +62,7 @@ class Plan:
     setup: Setup
     steps: tuple[Step, ...]
     card_files: tuple[CardFile, ...]
-    assume_units: str | None
+    assumed: Assumed
     plugins: tuple[Path, ...]
     sources: tuple[Path, ...]
     lowerings: tuple[Lowering, ...] = ()
@@ -81,7 +81,6 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
     if plugin_fault is not None:
         raise plugin_fault
     recipe = composed.recipe
-    assume = plain(recipe).get("assume", {})
     return Plan(
         recipe=path,
         name=str(_text(recipe, "name")),
@@ -90,7 +89,7 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
         setup=Setup.of(plain(composed.setup)),
         steps=_steps(recipe),
         card_files=_card_files(recipe),
-        assume_units=assume.get("units"),
+        assumed=Assumed.of(plain(recipe).get("assume", {})),
         plugins=tuple(file for file, _ in plugin_files(recipe)[0]),
         sources=composed.sources,
         lowerings=lowerings_of(recipe),
@@ -118,7 +117,7 @@ def load_alone(
         setup=Setup.of(plain(composed.setup)),
         steps=(),
         card_files=(),
-        assume_units=units,
+        assumed=Assumed(units=units),
         plugins=(),
         sources=composed.sources,
         alone=True,

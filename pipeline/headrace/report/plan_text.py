@@ -56,9 +56,14 @@ def reasons(outcome: Outcome, plan: Plan, steps: Sequence[Step], takers: Takers)
 
 def _legend(outcome: Outcome, plan: Plan, steps: Sequence[Step]) -> Iterator[str]:
     yield f"{outcome.name} by {plan.recipe.name} for {plan.machine.name}"
-    for step, report in zip(steps, outcome.steps, strict=True):
+    for step in steps:
         place = _place(Cause(step.name, step.number, step.place))
-        yield f"{place} {step.name}: {report.added} added, {report.touched} rewritten or taken out"
+        reports = [report for report in outcome.steps if report.number == step.number]
+        if not reports:
+            yield f"{place} {step.name}: nothing to do"
+        for report in reports:
+            name = report.name if report.asked_by is None else f"{report.asked_by}: {report.name}"
+            yield f"{place} {name}: {report.added} added, {report.touched} rewritten or taken out"
 
 
 def _result(outcome: Outcome) -> Program:

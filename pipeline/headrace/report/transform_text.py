@@ -31,8 +31,9 @@ def described(transform: Transform) -> Iterator[str]:
 def _path(transform: Transform) -> str:
     """What becomes of the cut path."""
     ways = [
-        *(["mapped by one affine map"] if transform.affine else []),
-        *(["within a tolerance of what it was"] if transform.within else []),
+        *(["mapped by one affine map"] if transform.terms.affine else []),
+        *(["within a tolerance of what it was"] if transform.terms.within else []),
+        *(["rapids may go by the corner"] if transform.detours else []),
     ]
     return " and ".join(ways) or "stays as it is"
 

@@ -56,7 +56,7 @@ def test_child_counts_before_its_parent(workshop: Workshop) -> None:
     assert plan.setup.sheet.size == (30, 40)
     assert plan.setup.safe_height == 25
     assert plan.setup.plate.thickness == 12
-    assert plan.assume_units == "inch"
+    assert plan.assumed.units == "inch"
     assert [step.name for step in plan.steps] == ["home"]
     assert plan.machine.name == "Bench machine"
 

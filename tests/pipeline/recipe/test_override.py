@@ -35,7 +35,7 @@ def test_values_are_set_over_what_files_say(workshop: Workshop) -> None:
     assert plan.machine.margin == 2
     assert plan.machine.homing.order == (("z",), ("y",), ("x",))
     assert plan.steps[1].options == {"speed": 18000, "missing": "start", "wait": "none"}
-    assert plan.assume_units == "inch"
+    assert plan.assumed.units == "inch"
     assert plan.name == "Lids of oak"
 
 

@@ -27,7 +27,7 @@ def test_plan_holds_what_the_recipe_says(workshop: Workshop) -> None:
     assert (plan.name, plan.description) == ("Lids", "Home, touch off, cut, park.")
     assert isinstance(plan.machine, Machine)
     assert isinstance(plan.setup, Setup)
-    assert plan.assume_units == "mm"
+    assert plan.assumed.units == "mm"
     assert [(step.number, step.name, dict(step.options)) for step in plan.steps] == [
         (1, "home", {}),
         (2, "spindle", {"speed": 17000, "missing": "start"}),
