@@ -17,8 +17,8 @@ class Job:
 
     `start` is the state that the machine is in when the program begins. `stand_alone` tells that
     there is no job of CAM's: the steps make a card file by themselves, or any file is looked at
-    alone, without steps. `opening` counts lines that bring about what lines of the job did that
-    went to another card file.
+    alone, without steps. `opening` are the identities of lines that bring about what lines of the
+    job did that went to another card file.
     """
 
     program: Program
@@ -27,7 +27,7 @@ class Job:
     dialect: Dialect
     start: State
     stand_alone: bool = False
-    opening: int = 0
+    opening: range = range(0)
 
     @cached_property
     def trace(self) -> Trace:

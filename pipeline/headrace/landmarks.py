@@ -28,23 +28,26 @@ class Landmarks:
     tool_changes: tuple[int, ...]
 
     @classmethod
-    def of(cls, program: Program, trace: Trace, opening: int = 0) -> Landmarks:
-        """From a program and what it does. So many of the first lines that steps added (`opening`)
-        count as the beginning of the job's own part."""
+    def of(cls, program: Program, trace: Trace, opening: range = range(0)) -> Landmarks:
+        """From a program and what it does. Lines with the identities `opening` count as the
+        beginning of the job's own part."""
         end = len(program) if trace.ended_at is None else trace.ended_at
         return cls(
-            start=_start(program, end, program.job_lines + opening),
+            start=_start(program, end, opening),
             end=end,
             first_cut=_first_cut(program, trace),
             tool_changes=tuple(event.line for event in trace.events_of(EventKind.TOOL)),
         )
 
 
-def _start(program: Program, end: int, added: int) -> int:
-    """The first line with an id below `added` that does anything: the heading stays above."""
+def _start(program: Program, end: int, opening: range) -> int:
+    """The first line of the job's own, or of its opening, that does anything: the heading stays
+    above."""
     for first, piece in program.numbered_pieces():
         ids = piece.lineage.ids_of(piece.start, piece.stop)
-        for at in np.flatnonzero(ids < added):
+        for at in np.flatnonzero(
+            (ids < program.job_lines) | ((ids >= opening.start) & (ids < opening.stop))
+        ):
             index = first + int(at)
             if index >= end or program[index].is_code:
                 return _with_its_text(program, min(index, end))

@@ -14,7 +14,7 @@ from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Dialect, State
 from headrace.language.suitability import ALIEN, examine
-from headrace.plugins import Contract
+from headrace.plugins import Contract, Part
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program, before, rewrite
 from headrace.proof import (
@@ -99,6 +99,17 @@ def prepare_job(
     Raises PluginError where a transform is at fault.
     """
     return _lowered(_job_prepared(job_of(name, data, plan), plan, registry, part), plan)
+
+
+def count_parts(name: str, data: bytes, plan: Plan, registry: Registry) -> int:
+    """How many card files the plan's first step makes of a job, which splits it.
+
+    Raises JobRefused or PluginError where it cannot tell.
+    """
+    job, step = job_of(name, data, plan), plan.steps[0]
+    if _refuses(job.trace.findings):
+        return 1
+    return max(1, len(_Way(job, registry, []).parts(step)))
 
 
 def _lowered(outcome: Outcome, plan: Plan) -> Outcome:
@@ -227,30 +238,38 @@ class _Way:
         program = job.program.edited(edits, cause)
         same = program is job.program and dialect == job.dialect
         stepped = job if same else job.with_program(program, dialect)
-        self._proved(step, name, Version(job.program, job.trace), stepped, contract)
+        was = Version(job.program, job.trace, job.opening)
+        self._proved(step, name, was, stepped, contract)
         self.lent = deepcopy(_lent(stepped)) if dialect != job.dialect else self.lent
+
+    def parts(self, step: Step) -> Sequence[Part]:
+        """What a step splits the job into."""
+        return tuple(self._given(step, step.name, step.options))
 
     def _take_part(self, step: Step, number: int) -> None:
         """One of the parts into which a step splits the job."""
         job, transform = self.job, self.registry.transforms[step.name]
-        parts = self._given(step, step.name, step.options)
+        parts = self.parts(step)
         if len(parts) < 2:
             return
         part = parts[number]
         self.lines = part.start, part.stop
         contract = self._checked(step, lambda: transform.contract(job, step.options))
+        lines = len(job.program)
         edits = [
             *([rewrite(0, part.start, b"", _NONE)] if part.start else []),
             *part.edits,
-            *([before(part.start, *part.opening)] if part.opening else []),
-            *([rewrite(part.stop, len(job.program), b"", _NONE)] if part.stop < len(job.program)
-              else []),
-        ]  # fmt: skip
-        program = job.program.edited(edits, Cause(step.name, step.number, step.place))
+            *([rewrite(part.stop, lines, b"", _NONE)] if part.stop < lines else []),
+        ]
+        cause = Cause(step.name, step.number, step.place)
+        cut = job.program.edited(edits, cause)
+        ids = cut.ids(np.arange(len(cut)))
+        first = int(np.flatnonzero((ids >= part.start) & (ids < part.stop))[0])
+        program = cut.edited([before(first, *part.opening)] if part.opening else [], cause)
         opened = replace(
             job.with_program(program),
             setup=job.setup if part.tool is None else job.setup.with_tool(part.tool),
-            opening=program.next_id - job.program.next_id,
+            opening=range(cut.next_id, program.next_id),
         )
         self.lent = deepcopy(_lent(opened))
         whole = Version(job.program, job.trace)
@@ -260,7 +279,8 @@ class _Way:
         self, step: Step, name: str, old: Version, stepped: Job, contract: Contract
     ) -> None:
         program, cause = stepped.program, Cause(step.name, step.number, step.place)
-        proof = prove_step(old, Version(program, stepped.trace), contract)
+        now = Version(program, stepped.trace, stepped.opening)
+        proof = prove_step(old, now, contract)
         if proof.breaches:
             raise JobRefused(findings=breach_findings(proof, replace(cause, step=name)))
         self.registry.step_done(step.name, old.program, program)

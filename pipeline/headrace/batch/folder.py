@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from headrace.batch.parts import in_parts, together
 from headrace.batch.pool import run_tasks
 from headrace.batch.record import Record, Task, fallen, recorded
 from headrace.batch.sources import JobFile
@@ -68,23 +69,23 @@ def prepare_folder(
     Raises CardError where the card is not fit; then no file on it has changed, or the error says
     which have.
     """
+    jobs = in_parts(jobs, plan, registry)
     with ExitStack() as held:
         folder = held.enter_context(card_folder(card, [job.path for job in jobs]))
         names = [card_file.name for card_file in plan.card_files]
         namings = card_names(names, [job.name for job in jobs], plan.machine.card)
         _none_in_the_way(folder, namings)
         records = _card_files(plan, registry, told, folder, namings)
-        paths = {job.name: job.path for job in jobs}
+        named = {job.name: job for job in jobs}
         tasks = [
             Task(
-                naming.source,
-                paths[naming.source],
+                named[naming.source],
                 staged_path(folder.path, number),
                 folder.content_of(naming.name),
             )
             for number, naming in enumerate(namings[len(records) :], len(records) + 1)
         ]
-        records += run_tasks(tasks, plan, registry, workers, told)
+        records += _run_together(tasks, plan, registry, workers, told)
         if faults := [f for record in records if record.exit_code == 5 for f in record.findings]:
             raise CardError(findings=dict.fromkeys(faults))
         return _handed_over(plan, folder, namings, records)
@@ -100,9 +101,21 @@ def examine_jobs(
 ) -> Prepared:
     """The same without a card: nothing is written anywhere."""
     records = _card_files(plan, registry, told)
-    tasks = [Task(job.name, job.path) for job in sorted(jobs, key=lambda job: job.name)]
-    records += run_tasks(tasks, plan, registry, workers, told)
+    jobs = in_parts(jobs, plan, registry)
+    tasks = [Task(job) for job in sorted(jobs, key=lambda job: job.name)]
+    records += _run_together(tasks, plan, registry, workers, told)
     return Prepared(tuple(Written(record) for record in records))
+
+
+def _run_together(
+    tasks: Sequence[Task],
+    plan: Plan,
+    registry: Registry,
+    workers: int | None,
+    told: Callable[[Record], None],
+) -> list[Record]:
+    records = run_tasks(tasks, plan, registry, workers, told)
+    return together(records, [task.whole for task in tasks])
 
 
 def _card_files(

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from headrace.batch.parts import in_parts
 from headrace.batch.record import fallen
 from headrace.batch.sources import JobFile
 from headrace.card.names import card_names
@@ -36,6 +37,7 @@ def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterat
     """The recipe's card files, then the jobs, each as soon as it is through."""
     from headrace.run import prepare_card_file, prepare_job
 
+    jobs = in_parts(jobs, plan, registry)
     card_files = [card_file.name for card_file in plan.card_files]
     namings = card_names(card_files, [job.name for job in jobs], plan.machine.card)
     finished: dict[str, Outcome] = {}
@@ -51,16 +53,16 @@ def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterat
         if seen.outcome is not None:
             finished[card_file.name] = seen.outcome
         yield seen
-    paths = {job.name: job.path for job in jobs}
+    named = {job.name: job for job in jobs}
     for naming in namings[len(card_files) :]:
 
-        def by_recipe(name: str = naming.source) -> Outcome:
+        def by_recipe(job: JobFile = named[naming.source]) -> Outcome:
             try:
-                data = paths[name].read_bytes()
+                data = job.path.read_bytes()
             except OSError as error:
-                what = f"{paths[name]} cannot be read: {error.strerror or error}"
+                what = f"{job.path} cannot be read: {error.strerror or error}"
                 raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
-            return prepare_job(name, data, plan, registry)
+            return prepare_job(job.whole or job.name, data, plan, registry, job.part)
 
         yield _seen(registry, naming.source, naming.name, plan.steps, by_recipe)
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import traceback
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from headrace.batch.sources import JobFile
 from headrace.card.writing import Content, stage
 from headrace.errors import HeadraceError
 from headrace.findings import Finding, Severity
@@ -23,10 +24,22 @@ class Task:
     """A job to prepare. `staged` is where its result goes (None: nowhere), unless the card holds
     that already, as `standing` tells."""
 
-    name: str
-    path: Path
+    job: JobFile
     staged: Path | None = None
     standing: Content | None = None
+
+    @property
+    def name(self) -> str:
+        return self.job.name
+
+    @property
+    def path(self) -> Path:
+        return self.job.path
+
+    @property
+    def whole(self) -> Path | None:
+        """The job that this is a part of."""
+        return None if self.job.part is None else self.job.path
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +95,9 @@ def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
         what = f"{task.path} cannot be read: {error.strerror or error}"
         return Record(task.name, 1, (Finding.of("job-unreadable", what),))
     try:
-        outcome = prepare_job(task.name, data, plan, registry)
+        whole = task.job.whole or task.name
+        outcome = prepare_job(whole, data, plan, registry, task.job.part)
+        outcome = replace(outcome, name=task.name)
         return recorded(outcome, Content.of(data), task.staged, task.standing)
     except Exception as error:
         return fallen(task.name, error)

@@ -16,11 +16,14 @@ EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
 
 @dataclass(frozen=True, slots=True)
 class JobFile:
-    """A job to prepare. `name` is its file name, with as many of its folders before it as it
-    takes to tell it from the other jobs of the run."""
+    """A job to prepare, or a part of one. `name` is its file name, with as many of its folders
+    before it as it takes to tell it from the other jobs of the run; a part's own name where it is
+    the part of that number (from 0) of the job that is called `whole`."""
 
     name: str
     path: Path
+    part: int | None = None
+    whole: str | None = None
 
 
 def collect_jobs(paths: Sequence[Path]) -> tuple[tuple[JobFile, ...], tuple[Finding, ...]]:

@@ -93,11 +93,13 @@ def progress(length: int, label: str, quiet: bool) -> Iterator[Callable[[Record]
 def tell(prepared: Prepared, quiet: bool) -> None:
     """A run's lines to standard output, its findings and summary to standard error."""
     from headrace.cli.ending import debugging
-    from headrace.report.outcomes import file_line, proof_line, summary, weighty
+    from headrace.report.outcomes import asked_lines, file_line, proof_line, summary, weighty
 
     if not quiet:
         for file in prepared.files:
             data(file_line(file))
+            for line in asked_lines(file.record):
+                data(f"  {line}")
             if file.record.proof is not None:
                 data(f"  {proof_line(file.record.proof)}")
     records = [file.record for file in prepared.files]

@@ -73,7 +73,7 @@ def apply(program: Program, edits: Iterable[Edit], cause: Cause) -> Program:
         if stretch is not None:
             if len(here) > 1:
                 raise _fault(cause, f"another edit of line {line + 1}, where a stretch begins")
-            pieces.append(_rewritten(program, line, stretch, cause))
+            pieces.extend(piece for piece in [_rewritten(program, line, stretch, cause)] if len(piece))
             reached = stretch.stop
             changed = True
             continue

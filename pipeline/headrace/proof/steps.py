@@ -45,10 +45,10 @@ class StepProof:
 
 def prove_step(before: Version, after: Version, contract: Contract) -> StepProof:
     """Compare a program with what a step made of it."""
-    if before.program is after.program:
+    if before.program is after.program and before.trace is after.trace:
         return StepProof(contract, len(before.trace), 0.0, ())
     facets = contract.facets
-    if contract.affine is not None or contract.within:
+    if contract.affine is not None or contract.within or contract.renumbers:
         facets = facets | {Facet.SPELLING}
     moves = _Moves(before, after, contract)
     breach = moves.breach()
@@ -86,7 +86,7 @@ class _Moves:
             contract,
             was=before.place,
             now=after.place,
-            own=before.program.own,
+            own=before.own,
             brought=Brought(_begins(before), _begins(after)) if moves_on else None,
         )
 
@@ -110,8 +110,9 @@ class _Moves:
         alike = alike and all(
             a == b or a != a for a, b in zip(old.start, new.start, strict=True)
         )  # what was unknown before may be known now
-        plain = self.contract.affine is None and old.arcs is new.arcs
-        if alike and plain and same_settings(old.setting, new.setting, self.contract.facets):
+        contract = self.contract
+        plain = contract.affine is None and not contract.renumbers and old.arcs is new.arcs
+        if alike and plain and same_settings(old.setting, new.setting, contract):
             if self.comparison.brought is not None:
                 self.comparison.brought.passed()
             self.comparison.moves += len(old)
@@ -123,7 +124,7 @@ class _Moves:
         if not old and not new:
             return None
         own = own_moves(self.after.program, Path.of(new), self.new)
-        return self.comparison.of(Path.of(old), own)
+        return self.comparison.of(own_moves(self.before.program, Path.of(old), None), own)
 
 
 def _shared(old: Sequence[Block], new: Sequence[Block]) -> list[tuple[int, int]]:
@@ -136,9 +137,8 @@ def _shared(old: Sequence[Block], new: Sequence[Block]) -> list[tuple[int, int]]
 
 def _begins(version: Version) -> tuple[float, ...]:
     """Where the first move of the job's own begins."""
-    program = version.program
     for block in version.trace.blocks:
-        rows = np.flatnonzero(program.own(block.line))
+        rows = np.flatnonzero(version.own(block.line))
         if len(rows):
             return tuple(float(block.starts(axis)[rows[0]]) for axis in range(len(AXES)))
     return (float("nan"),) * len(AXES)

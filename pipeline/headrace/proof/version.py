@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from headrace.findings import Place
 from headrace.language import Trace
@@ -33,10 +34,18 @@ class Breach:
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """A program and what it does."""
+    """A program and what it does. Lines with the identities `opening` count as the job's own."""
 
     program: Program
     trace: Trace
+    opening: range = range(0)
+
+    def own(self, lines: npt.NDArray[np.int32]) -> npt.NDArray[np.bool_]:
+        """For each of some lines (n) whether it is the job's own, or of its opening."""
+        ids = self.program.ids(lines)
+        opening = (ids >= self.opening.start) & (ids < self.opening.stop)
+        own: npt.NDArray[np.bool_] = (ids < self.program.job_lines) | opening
+        return own
 
     def within(self, start: int, stop: int) -> Version:
         """The same with the moves and events of the lines `start` to `stop` alone."""
@@ -53,7 +62,7 @@ class Version:
             if start <= event.line < stop
         )
         trace = replace(self.trace, blocks=tuple(blocks), events=events)
-        return Version(self.program, trace)
+        return replace(self, trace=trace)
 
     def place(self, line: int) -> Place:
         """The whole of a line; of one of the job's own, by its number in the job."""

@@ -177,13 +177,15 @@ def _machine_and_setup_findings(composed: Composed) -> list[Finding]:
 
 
 def _step_findings(composed: Composed, registry: Transforms) -> list[Finding]:
-    lists = [composed.recipe.get("steps"), *(file.get("steps") for file in _files(composed.recipe))]
-    return [
-        finding
-        for steps in lists
-        if steps is not None
-        for finding in step_findings(steps, registry.transforms)
-    ]
+    known, found = registry.transforms, []
+    steps = composed.recipe.get("steps")
+    if steps is not None:
+        found += step_findings(steps, known)
+    for file in _files(composed.recipe):
+        steps = file.get("steps")
+        if steps is not None:
+            found += step_findings(steps, known, stand_alone=True)
+    return found
 
 
 def _files(recipe: Table) -> list[Table]:

@@ -34,12 +34,19 @@ def steps_of(node: Node) -> tuple[Step, ...]:
     )
 
 
-def step_findings(node: Node, transforms: Mapping[str, Transform]) -> list[Finding]:
-    """What is wrong with the steps: unknown names, and options that their transforms refuse."""
+def step_findings(
+    node: Node, transforms: Mapping[str, Transform], stand_alone: bool = False
+) -> list[Finding]:
+    """What is wrong with the steps, of jobs or of a file that stands alone: unknown names, options
+    that their transforms refuse, and a job that is split too late."""
     found: list[Finding] = []
-    for name, options, place in _named(node):
+    for number, (name, options, place) in enumerate(_named(node)):
         if (known := transforms.get(name)) is None:
             found.append(_unknown(name, place, transforms))
+        elif known.gives == "parts" and (number or stand_alone):
+            behind = "a file without a job is not split" if stand_alone else "other steps before it"
+            what = f"the step {told(name)} splits jobs: {behind}"
+            found.append(Finding.of("recipe-split-late", what, place))
         else:
             subject = Subject(options, f"the step {told(name)}", place)
             found.extend(schema_findings(subject, known.schema()))

@@ -29,6 +29,17 @@ def file_line(file: Written) -> str:
     return f"{record.name}{target}  {fate}: {', '.join(parts)}"
 
 
+def asked_lines(record: Record) -> Iterator[str]:
+    """What a step did by others, a line for each.
+
+    >>> # adapt: cycles-to-moves on 12 lines
+    """
+    for step in record.steps:
+        if step.asked_by is not None:
+            lines = _count(step.added + step.touched, "line")
+            yield f"{step.asked_by}: {step.name} on {lines}"
+
+
 def proof_line(proof: RunProof) -> str:
     """What was proved of a file in one line.
 

@@ -69,4 +69,7 @@ KINDS = (
     Kind("HRC022", "card-file-gone", NOTE,
          "the list on the card named a file that is no longer there",
          "nothing, if you took it off the card"),
+    Kind("HRC023", "part-unready", REFUSE,
+         "half a job on the card is soon taken for the whole of it",
+         "mend what was refused; all parts are written together"),
 )  # fmt: skip

@@ -84,4 +84,7 @@ KINDS = (
          "take it out, and mend what it tells of"),
     Kind("HRR037", "recipe-lowered-twice", REFUSE, "which of the two reasons counts is not certain",
          "leave one of them"),
+    Kind("HRR038", "recipe-split-late", REFUSE,
+         "what a step does to a whole job cannot be split among card files any more",
+         "put the step first in `steps`, and only once; each part then goes through all others"),
 )  # fmt: skip

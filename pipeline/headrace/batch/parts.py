@@ -1,0 +1,70 @@
+"""Jobs that become several card files, where the recipe's first step splits them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
+
+from headrace.batch.record import Record
+from headrace.batch.sources import JobFile
+from headrace.errors import HeadraceError
+from headrace.findings import Finding
+
+if TYPE_CHECKING:
+    from headrace.plugins.registry import Registry
+    from headrace.recipe import Plan
+
+
+def in_parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> tuple[JobFile, ...]:
+    """The jobs, each as often as there are parts of it, in the order of the parts.
+
+    A job that cannot be split is there once: preparing it tells what is wrong.
+    """
+    splits = plan.steps and registry.transforms[plan.steps[0].name].gives == "parts"
+    return tuple(_parts(jobs, plan, registry)) if splits else tuple(jobs)
+
+
+def _parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> Iterator[JobFile]:
+    for job in jobs:
+        count = _count(job, plan, registry)
+        wide = len(str(count))
+        path = PurePosixPath(job.name)
+        if count < 2:
+            yield job
+            continue
+        for number in range(count):
+            name = path.with_name(f"{path.stem}-{number + 1:0{wide}}{path.suffix}")
+            yield JobFile(str(name), job.path, number, job.name)
+
+
+def _count(job: JobFile, plan: Plan, registry: Registry) -> int:
+    """How many parts a job has; 1 where it cannot be told."""
+    from headrace.run import count_parts
+
+    try:
+        return count_parts(job.name, job.path.read_bytes(), plan, registry)
+    except (OSError, HeadraceError):
+        return 1
+
+
+def together(records: Sequence[Record], wholes: Sequence[Path | None]) -> list[Record]:
+    """The records, where no part of a job is fit unless all are. `wholes` are for each record the
+    job that it is a part of, or None."""
+    refused: dict[Path, str] = {}
+    for record, whole in zip(records, wholes, strict=True):
+        if whole is not None and not record.ready:
+            refused.setdefault(whole, record.name)
+    return [
+        _unready(record, refused[whole])
+        if whole is not None and whole in refused and record.ready
+        else record
+        for record, whole in zip(records, wholes, strict=True)
+    ]
+
+
+def _unready(record: Record, other: str) -> Record:
+    what = f"{record.name} is a part of the same job as {other}, which was refused"
+    finding = Finding.of("part-unready", what)
+    return replace(record, exit_code=1, findings=(*record.findings, finding), proof=None)

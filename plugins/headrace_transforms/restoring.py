@@ -1,0 +1,109 @@
+"""Bringing about, at the beginning of a file, what lines have done that stand in another one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isnan
+
+from headrace import Edit, EventKind, Job, State, number_text, replace
+from headrace_transforms.refusing import place_of, refusal
+from headrace_transforms.lengths import Units
+
+_MOTIONS = {0: "G0", 10: "G1", 20: "G2", 30: "G3"}
+
+
+def restored(job: Job, line: int) -> Iterator[str]:
+    """Lines that bring the machine from anywhere to how it stands before `line`: modes, feed,
+    speed, outputs, and the place, where it is known; but no spindle, and no tool."""
+    state = job.state_at(line)
+    _require_plain(job, state, line)
+    units = Units.of(state, "the file behind a tool change")
+    yield f"{'G20' if state.units == 'inch' else 'G21'} G{state.plane} G90 G94"
+    if job.machine.work_zero.systems and 12 in state.stated:
+        yield _system(state)
+    if 4 in state.stated:
+        yield "G90.1" if state.absolute_centres else "G91.1"
+    corners = [event for event in job.trace.events_of(EventKind.CORNERS) if event.line < line]
+    if corners:
+        yield _corners(job, corners[-1].line)
+    if state.feed:
+        yield f"F{number_text(state.feed)}"
+    if state.speed is not None:
+        yield f"S{number_text(job.dialect.speed_number(state.speed), 3)}"
+    yield from _outputs(job, state)
+    if not state.overrides:
+        yield "M49"
+    if state.return_to_r:
+        yield "G99"
+    x, y, z = (
+        "" if isnan(value) else f" {axis}{units.text(value)}"
+        for axis, value in zip("XYZ", state.position, strict=False)
+    )
+    if x or y:
+        yield f"G0{x}{y}"
+    if z:
+        yield f"G0{z}"
+    if state.incremental:
+        yield "G91"
+
+
+def first_motion_stated(job: Job, start: int, stop: int) -> list[Edit]:
+    """The first line that moves says its motion, where it relied on lines before `start`."""
+    state = job.state_at(start)
+    word = _MOTIONS.get(state.motion or 0, "G0")
+    for index in range(start, stop):
+        line = job.program[index]
+        if any(w.letter == "G" and w.code in _TAKE_AXES for w in line.words):
+            continue
+        if any(w.code in _STATE_MOTION for w in line.words if w.letter == "G"):
+            return []
+        axes = [w for w in line.words if w.letter in "XYZABC"]
+        if axes:
+            text = line.text[: axes[0].start] + f"{word} " + line.text[axes[0].start :]
+            return [replace(index, text)]
+    return []
+
+
+_TAKE_AXES = frozenset(("G10", "G28", "G30", "G92"))
+_STATE_MOTION = frozenset(
+    ("G0", "G1", "G2", "G3", "G38.2", "G80", *(f"G{number}" for number in range(81, 90)))
+)
+
+
+def _require_plain(job: Job, state: State, line: int) -> None:
+    """JobRefused where the state is more than words at the beginning can bring about."""
+    place = place_of(job.program, job.program[line])
+    shifts = job.program.lines_with("G", 92)
+    for fault, what in (
+        (state.inverse_time, "the feed counts in inverse time (G93)"),
+        (state.cycle is not None, "a drilling cycle is in force"),
+        (bool((shifts < line).any()), "the job has moved its zero (G92)"),
+    ):
+        if fault:
+            raise refusal("state-not-restorable", f"{what} where the tool changes", place=place)
+
+
+def _system(state: State) -> str:
+    systems = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
+    return systems[state.system - 1]
+
+
+def _corners(job: Job, line: int) -> str:
+    """The words for how corners are taken, as the job's line has them."""
+    words = job.program[line].words
+    code = next(word.code for word in words if word.code in ("G61", "G61.1", "G64"))
+    within = next((word for word in words if word.letter == "P"), None)
+    if code != "G64" or within is None or within.value is None:
+        return code
+    return f"{code} P{within.value}"
+
+
+def _outputs(job: Job, state: State) -> Iterator[str]:
+    """What is switched on, a line for each word."""
+    if state.mist:
+        yield "M7"
+    if state.flood:
+        yield "M8"
+    for code, on in sorted(state.outputs.items()):
+        if on and code not in (7, 8):
+            yield f"M{code}"
