@@ -19,6 +19,7 @@ from headrace_transforms.restoring import first_motion_stated, restored
         Facet.PAUSE_TEXTS,
         Facet.SPINDLE,
         Facet.OUTPUTS,
+        Facet.DWELL,
         Facet.WORK_ZERO,
         Facet.CORNERS,
         Facet.TOOL,
