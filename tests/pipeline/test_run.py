@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace as replaced
 from pathlib import Path
 from typing import Any
 
@@ -9,13 +10,16 @@ import pytest
 from workshop import LID, REFUSED, Workshop, set_up
 
 from headrace import (
+    Dialect,
     EventKind,
     Facet,
     Finding,
     JobRefused,
+    Part,
     PluginError,
     Severity,
     Transform,
+    Use,
     after,
     before,
     delete,
@@ -338,14 +342,14 @@ def test_a_file_behind_one_that_was_refused(tmp_path: Path) -> None:
 def test_what_is_known_when_a_file_begins(tmp_path: Path) -> None:
     """One machine without work offset systems, one with them: RS274/NGC 3.5.13, 3.5.18."""
     bench = Bench(tmp_path / "hive", made())
-    state = start_state(bench.plan)
+    state = start_state(bench.plan, Dialect.of(bench.plan.machine))
     assert all(value == 0 for row in state.origins for value in row)
     assert all(value != value for value in (*state.shift, *state.position))
     assert state.units is None
 
     recipes = Path(__file__).parents[2] / "recipes"
     plan = load_plan(recipes / "speed-floor-boards.yaml", load_registry())
-    state = start_state(plan)
+    state = start_state(plan, Dialect.of(plan.machine, plan.assumed.units))
     assert plan.machine.work_zero.systems
     assert all(value == 0 for value in state.shift)
     assert all(value != value for row in state.origins for value in row)
@@ -362,3 +366,138 @@ def test_the_state_at_a_line(tmp_path: Path) -> None:
     assert states[-1].ended
     assert not states[-2].ended
     assert [event.line for event in job.trace.events_of(EventKind.SPINDLE)] == [2, 8]
+
+
+# --- steps that ask for steps, and that split a job -------------------------------------------
+
+
+def asks_for(*uses: Any, name: str = "all-in-one") -> Transform:
+    """A step that asks for others; `seen` on it are the programs that it was sent."""
+
+    @transform(name, gives="steps")
+    def step(job: Any) -> Any:
+        """Ask for them."""
+        seen.append(job.program.to_bytes())
+        for use in uses:
+            job = yield Use(*use) if isinstance(use, tuple) else use(job)
+            seen.append(job.program.to_bytes())
+
+    seen: list[bytes] = []
+    return step
+
+
+def test_a_step_may_ask_for_others(tmp_path: Path) -> None:
+    first = made(before(0, "(FIRST)"), changes=[Facet.COMMENTS], name="first")
+    second = made(before(0, "(SECOND)"), changes=[Facet.COMMENTS], name="second")
+    bench = Bench(tmp_path, asks_for(("first",), ("second",)), first, second)
+    plan = replaced(bench.plan, steps=bench.plan.steps[:1])
+
+    outcome = prepare_job("lid.nc", LID.encode(), plan, bench.registry)
+
+    assert outcome.result is not None
+    assert outcome.result.to_bytes().startswith(b"(SECOND)\n(FIRST)\n")
+    assert [(r.name, r.asked_by, r.number) for r in outcome.steps] == [
+        ("first", "all-in-one", 1),
+        ("second", "all-in-one", 1),
+    ]
+    assert outcome.result[0].cause is not None
+    assert outcome.result[0].cause.step == "all-in-one"
+
+
+def test_a_step_that_asks_sees_what_the_others_did(tmp_path: Path) -> None:
+    first = made(before(0, "(FIRST)"), changes=[Facet.COMMENTS], name="first")
+
+    def next_by_what_is_there(job: Any) -> Use:
+        assert job.program.to_bytes().startswith(b"(FIRST)")
+        return Use("first")
+
+    bench = Bench(tmp_path, asks_for(("first",), next_by_what_is_there), first)
+    plan = replaced(bench.plan, steps=bench.plan.steps[:1])
+
+    outcome = prepare_job("lid.nc", LID.encode(), plan, bench.registry)
+
+    assert outcome.result is not None
+    assert outcome.result.to_bytes().startswith(b"(FIRST)\n(FIRST)\n")
+
+
+def test_what_is_asked_for_keeps_its_own_contract(tmp_path: Path) -> None:
+    crawl = made(replace(3, "G1 X1 F100"), changes=[Facet.SPELLING], name="crawl")
+    bench = Bench(tmp_path, asks_for(("crawl",)), crawl)
+
+    outcome = bench.run()
+
+    assert names(outcome.findings) == ["contract-broken"]
+    assert "`crawl`" in outcome.findings[0].what
+
+
+def test_asking_for_what_is_no_transform(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, asks_for(("nothing-like-it",)))
+
+    with pytest.raises(PluginError, match="no transform"):
+        bench.run()
+
+
+TWO = "G21 G90 G94\nM3 S18000\nG0 X0 Y0 Z5\nG1 Z-1 F300\nG1 X9\nG0 Z5\nG0 X50\nG1 Z-1\nG1 X60\nG0 Z5\nM30\n"
+
+
+def splitting(*parts: Part) -> Transform:
+    @transform(
+        "halves",
+        gives="parts",
+        changes=[Facet.SPELLING, Facet.STOPS, Facet.SPINDLE],
+        adds_motion=True,
+    )
+    def step(job: Any) -> Any:  # noqa: ARG001
+        """Make two of one."""
+        return parts
+
+    return step
+
+
+OPENING = ("G21 G90 G94", "M3 S18000", "F300", "G0 X9 Y0", "G0 Z5")
+
+
+def halves(tmp_path: Path, *parts: Part) -> list[Outcome]:
+    end = made(lambda job: before(job.landmarks.end, "M30"), name="end")
+    bench = Bench(tmp_path, splitting(*parts), end)
+    return [prepare_job("two.nc", TWO.encode(), bench.plan, bench.registry, n) for n in (0, 1)]
+
+
+def test_each_part_is_proved_against_its_lines(tmp_path: Path) -> None:
+    first, second = halves(tmp_path, Part(0, 6), Part(6, 11, opening=OPENING))
+
+    assert first.proof is not None
+    assert second.proof is not None
+    assert (first.proof.moves, second.proof.moves) == (4, 4)
+    assert first.result is not None
+    assert first.result.to_bytes() == "".join(TWO.splitlines(keepends=True)[:6]).encode() + b"M30\n"
+    assert second.result is not None
+    assert second.result.to_bytes().startswith(b"G21 G90 G94\nM3 S18000\nF300\nG0 X9 Y0\nG0 Z5\nG0 X50\n")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "what"),
+    [
+        (("G21 G90 G94", "M3 S18000", "F300", "G0 X9 Y1", "G0 Z5"), "where a move goes in Y"),
+        (("G21 G90 G94", "M3 S18000", "F400", "G0 X9 Y0", "G0 Z5"), "the feed of a move"),
+        (("G20 G90 G94", "M3 S18000", "F300", "G0 X9 Y0", "G0 Z5"), "where a move goes"),
+        (("G21 G90 G94", "M3 S18000", "F300", "G1 X9 Y0", "G0 Z5"), "an added move cuts"),
+    ],
+)
+def test_an_opening_that_does_not_restore(
+    tmp_path: Path, wrong: tuple[str, ...], what: str
+) -> None:
+    _, second = halves(tmp_path, Part(0, 6), Part(6, 11, opening=wrong))
+
+    assert names(second.findings) == ["contract-broken"]
+    assert what in second.findings[0].what
+
+
+def test_later_steps_insert_before_the_opening(tmp_path: Path) -> None:
+    step = made(lambda job: before(job.landmarks.start, "(HERE)"), changes=[Facet.COMMENTS], name="s")
+    bench = Bench(tmp_path, splitting(Part(0, 6), Part(6, 11, opening=OPENING)), step)
+
+    second = prepare_job("two.nc", TWO.encode(), bench.plan, bench.registry, 1)
+
+    assert second.result is not None
+    assert second.result.to_bytes().startswith(b"(HERE)\nG21 G90 G94\n")
