@@ -109,7 +109,7 @@ def count_parts(name: str, data: bytes, plan: Plan, registry: Registry) -> int:
     job, step = job_of(name, data, plan), plan.steps[0]
     if _refuses(job.trace.findings):
         return 1
-    return max(1, len(_Way(job, registry, []).parts(step)))
+    return max(1, len(Way(job, registry, []).parts(step)))
 
 
 def _lowered(outcome: Outcome, plan: Plan) -> Outcome:
@@ -129,7 +129,7 @@ def _job_prepared(job: Job, plan: Plan, registry: Registry, part: int | None) ->
         findings += unfollowed(job)
     if _refuses(findings):
         return Outcome(job.program.name, job.program, None, tuple(findings), (), None)
-    return _Way(job, registry, findings).through(plan.steps, part or 0)
+    return Way(job, registry, findings).through(plan.steps, part or 0)
 
 
 def _between_files(end: State) -> State:
@@ -165,10 +165,10 @@ def _card_file_prepared(
         start = _between_files(earlier.job.trace.end)
     dialect = Dialect.of(plan.machine, plan.assumed.units)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=True)
-    return _Way(job, registry, []).through(card_file.steps)
+    return Way(job, registry, []).through(card_file.steps)
 
 
-class _Way:
+class Way:
     """A job on its way through the steps, each of which must keep its contract."""
 
     def __init__(self, job: Job, registry: Registry, findings: list[Finding]) -> None:
@@ -185,7 +185,7 @@ class _Way:
         """All steps, the rehearsal and the proof of the whole."""
         for step in steps:
             try:
-                self._take(step, part)
+                self.take(step, part)
             except JobRefused as error:
                 placed = [_placed(finding, step) for finding in error.findings]
                 return self._outcome((*self.findings, *placed))
@@ -201,7 +201,7 @@ class _Way:
         reports = tuple(self.reports)
         return Outcome(self.source.name, self.source, None, findings, reports, None)
 
-    def _take(self, step: Step, part: int) -> None:
+    def take(self, step: Step, part: int) -> None:
         """One step, and those that it asks for.
 
         Raises JobRefused where a step or the check of its contract refuses.
@@ -347,6 +347,7 @@ def _second(dialect: Dialect) -> SecondDialect:
         block_delete=dialect.block_delete,
         speeds=dialect.speeds,
         projected_feed=dialect.projected_feed,
+        off=dialect.switched_off,
     )
 
 

@@ -31,8 +31,6 @@ def restored(job: Job, line: int) -> Iterator[str]:
     if state.speed is not None:
         yield f"S{number_text(job.dialect.speed_number(state.speed), 3)}"
     yield from _outputs(job, state)
-    if not state.overrides:
-        yield "M49"
     if state.return_to_r:
         yield "G99"
     x, y, z = (
@@ -77,6 +75,7 @@ def _require_plain(job: Job, state: State, line: int) -> None:
     for fault, what in (
         (state.inverse_time, "the feed counts in inverse time (G93)"),
         (state.cycle is not None, "a drilling cycle is in force"),
+        (not state.overrides, "the feed knob is switched off (M49)"),
         (bool((shifts < line).any()), "the job has moved its zero (G92)"),
     ):
         if fault:

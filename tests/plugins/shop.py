@@ -10,14 +10,15 @@ import jsonschema
 import pytest
 import yaml
 
-from headrace import Job, JobRefused, Machine, Program, Setup, State
-from headrace.language import Dialect
-from headrace.program import Cause
-from headrace.proof import Version, breach_findings, prove_step
+from headrace import Dialect, Job, JobRefused, Machine, Place, Program, Setup, State
+from headrace.plugins.registry import load_registry
+from headrace.recipe import Step as RecipeStep
+from headrace.run import Way
 from headrace_transforms import headrace_transforms
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOBS = Path(__file__).parents[1] / "jobs"
+REGISTRY = load_registry()
 TRANSFORMS = {transform.name: transform for transform in headrace_transforms()}
 MACHINES = {
     "bench": "bench-hand-switched",
@@ -85,21 +86,24 @@ def job(
     )
 
 
-def through(job: Job, *steps: str | Step) -> Job:
-    """The job behind some steps. Options are checked by their schema, contracts by the project."""
+def through(job: Job, *steps: str | Step, part: int = 0) -> Job:
+    """The job behind some steps, or a part of it where the first one splits it. Options are checked
+    by their schema, contracts by the project."""
+    way = Way(job, REGISTRY, [])
     for number, step in enumerate(steps, 1):
         name, options = (step, {}) if isinstance(step, str) else step
-        transform = TRANSFORMS[name]
-        jsonschema.validate(options, transform.schema())
-        cause = Cause(name, number)
-        program = job.program.edited(list(transform.edits(job, options)), cause)
-        stepped = job.with_program(program)
-        contract = transform.contract(job, options)
-        before, after = Version(job.program, job.trace), Version(program, stepped.trace)
-        breaches = breach_findings(prove_step(before, after, contract), cause)
-        assert not breaches, breaches[0].what
-        job = stepped
-    return job
+        jsonschema.validate(options, TRANSFORMS[name].schema())
+        try:
+            way.take(taken(name, options, number), part)
+        except JobRefused as error:
+            assert error.findings[0].name != "contract-broken", error.findings[0].what
+            raise
+    return way.job
+
+
+def taken(name: str, options: dict[str, Any], number: int = 1) -> RecipeStep:
+    """A step of a recipe that nobody wrote."""
+    return RecipeStep(name, options, Place("recipe.yaml", number), number)
 
 
 def text(job: Job) -> list[str]:
