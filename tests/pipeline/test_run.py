@@ -401,7 +401,7 @@ def test_a_step_may_ask_for_others(tmp_path: Path) -> None:
         ("second", "all-in-one", 1),
     ]
     assert outcome.result[0].cause is not None
-    assert outcome.result[0].cause.step == "all-in-one"
+    assert outcome.result[0].cause.step == "all-in-one: second"
 
 
 def test_a_step_that_asks_sees_what_the_others_did(tmp_path: Path) -> None:
@@ -427,7 +427,7 @@ def test_what_is_asked_for_keeps_its_own_contract(tmp_path: Path) -> None:
     outcome = bench.run()
 
     assert names(outcome.findings) == ["contract-broken"]
-    assert "`crawl`" in outcome.findings[0].what
+    assert "`all-in-one: crawl`" in outcome.findings[0].what
 
 
 def test_asking_for_what_is_no_transform(tmp_path: Path) -> None:

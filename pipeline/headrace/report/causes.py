@@ -18,8 +18,8 @@ from headrace.report.ranges import Ranges
 class Takers:
     """Watches the steps of one job at work, and keeps which of them took out which line.
 
-    `step_of` maps a line of the job (from 0) to the number, from 1, of the step. `ender` is the
-    step that gave a last line without a line end one, as it put another line behind it.
+    `step_of` maps a line of the job (from 0) to which step it was, counted from 1 as they ran;
+    `ender` is the step that gave a last line without a line end one, as it put another line behind it.
     """
 
     step_of: dict[int, int] = field(default_factory=dict)
@@ -75,7 +75,7 @@ def rows(
 
 def step_names(result: Ranges, changes: list[Change]) -> list[str]:
     """The steps that wrote the lines of some changes, in the order of the recipe."""
-    found: dict[int, str] = {}
+    found: dict[tuple[int, str], None] = {}
     for change in changes:
         for piece, low, high in result.parts(change.new_start, change.new_stop):
             if piece.lineage.which is None:
@@ -83,8 +83,8 @@ def step_names(result: Ranges, changes: list[Change]) -> list[str]:
             for index in np.unique(piece.lineage.which[low:high]).tolist():
                 cause = piece.lineage.causes[index]
                 if cause is not None:
-                    found[cause.number] = cause.step
-    return [found[number] for number in sorted(found)]
+                    found[cause.number, cause.step] = None
+    return [step for _, step in sorted(found, key=lambda each: each[0])]
 
 
 def _is_ended(before: Program, after: Program) -> bool:

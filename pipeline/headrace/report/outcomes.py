@@ -35,9 +35,9 @@ def asked_lines(record: Record) -> Iterator[str]:
     >>> # adapt: cycles-to-moves on 12 lines
     """
     for step in record.steps:
-        if step.asked_by is not None:
+        if step.asked_by is not None and step.added + step.touched:
             lines = _count(step.added + step.touched, "line")
-            yield f"{step.asked_by}: {step.name} on {lines}"
+            yield f"{step.label} on {lines}"
 
 
 def proof_line(proof: RunProof) -> str:

@@ -26,11 +26,12 @@ def difference(
     yield from (f"# {line}\n".encode() for line in _legend(outcome, plan, steps))
     old_name = outcome.name if len(source) else "/dev/null"
     ranges = Ranges(result)
+    causes = _causes(outcome, steps)
 
     def label(changes: list[Change]) -> str:
         taken = {takers.step_of.get(line) for change in changes for line in _few(change)}
         names = step_names(ranges, changes)
-        names += [steps[number - 1].name for number in sorted(n for n in taken if n)]
+        names += [causes[number - 1].step for number in sorted(n for n in taken if n)]
         return ", ".join(dict.fromkeys(names))
 
     yield from unified(source, result, old_name, card_name, label)
@@ -39,7 +40,7 @@ def difference(
 def reasons(outcome: Outcome, plan: Plan, steps: Sequence[Step], takers: Takers) -> Iterator[str]:
     """A table: line, sign, the place in the recipe, the step, and the text of the line."""
     source, result = outcome.source, _result(outcome)
-    causes = tuple(Cause(step.name, step.number, step.place) for step in steps)
+    causes = _causes(outcome, steps)
     places = {cause.number: _place(cause) for cause in causes}
     wide = max((len(place) for place in places.values()), default=0)
     widest = max((len(cause.step) for cause in causes), default=0)
@@ -62,8 +63,13 @@ def _legend(outcome: Outcome, plan: Plan, steps: Sequence[Step]) -> Iterator[str
         if not reports:
             yield f"{place} {step.name}: nothing to do"
         for report in reports:
-            name = report.name if report.asked_by is None else f"{report.asked_by}: {report.name}"
-            yield f"{place} {name}: {report.added} added, {report.touched} rewritten or taken out"
+            yield f"{place} {report.label}: {report.added} added, {report.touched} rewritten or taken out"
+
+
+def _causes(outcome: Outcome, steps: Sequence[Step]) -> tuple[Cause, ...]:
+    """The cause that each step which ran gave to its lines, in the order in which they ran."""
+    places = {step.number: step.place for step in steps}
+    return tuple(Cause(r.label, r.number, places[r.number]) for r in outcome.steps)
 
 
 def _result(outcome: Outcome) -> Program:
