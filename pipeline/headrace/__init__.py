@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         Spindle,
         asking,
         asking_speed,
+        asking_tool,
         needed,
     )
     from headrace.plugins import (
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
         Comment,
         Edit,
         Line,
+        Numerals,
         Program,
         Word,
         after,
@@ -62,10 +64,11 @@ _HOMES = {
     "headrace.job": "Job",
     "headrace.landmarks": "Landmarks",
     "headrace.language": "Dialect EventKind State Trace WorkedOut",
-    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed needed",
+    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed asking_tool "
+    "needed",
     "headrace.plugins": "Facet Part Renumbering Transform Use hookimpl transform",
-    "headrace.program": "Comment Edit Line Program Word after before delete number_text replace "
-    "rewrite",
+    "headrace.program": "Comment Edit Line Numerals Program Word after before delete number_text "
+    "replace rewrite",
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 
@@ -84,6 +87,7 @@ __all__ = [
     "Landmarks",
     "Line",
     "Machine",
+    "Numerals",
     "Part",
     "Place",
     "PluginError",
@@ -103,6 +107,7 @@ __all__ = [
     "after",
     "asking",
     "asking_speed",
+    "asking_tool",
     "before",
     "delete",
     "hookimpl",

@@ -19,7 +19,7 @@ class Landmarks:
     what comes after it; `end` is the line of the program end, or the length of the program.
 
     `first_cut` is the job's first cutting move, None if it never cuts; `tool_changes` are the
-    lines that change the tool.
+    lines whose word changes the tool (not the pauses at which somebody is asked for one).
     """
 
     start: int
@@ -36,7 +36,11 @@ class Landmarks:
             start=_start(program, end, opening),
             end=end,
             first_cut=_first_cut(program, trace),
-            tool_changes=tuple(event.line for event in trace.events_of(EventKind.TOOL)),
+            tool_changes=tuple(
+                event.line
+                for event in trace.events_of(EventKind.TOOL)
+                if program[event.line].asks is None
+            ),
         )
 
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from headrace.errors import HeadraceError, JobRefused, PluginError
 from headrace.findings import Finding, Severity
 from headrace.job import Job
-from headrace.language import Dialect, State
-from headrace.language.suitability import ALIEN, examine
+from headrace.language import Dialect, EventKind, State
+from headrace.language.modal import SYSTEMS
+from headrace.language.suitability import ALIEN, MENDABLE, examine
 from headrace.plugins import Contract, Part
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program, before, rewrite
@@ -28,7 +30,7 @@ from headrace.proof import (
 from headrace.proof.second.follower import Dialect as SecondDialect
 from headrace.recipe import CardFile, Plan, Step, lowered
 from headrace.rehearsal import rehearse
-from headrace.rehearsal.alone import alone_findings
+from headrace.rehearsal.alone import alone_findings, with_bits_asked_for
 from headrace.rehearsal.order.speeds import unfollowed
 from headrace.rehearsal.words.centres import misread_centres, on_arcs
 from headrace.rehearsal.words.lines import as_read
@@ -49,6 +51,17 @@ class StepReport:
     touched: int
     proof: StepProof
     asked_by: str | None = None
+
+    @property
+    def label(self) -> str:
+        """What the step is called to people: its name, behind that of the step which asked."""
+        return labelled(self.name, self.asked_by)
+
+
+def labelled(name: str, asked_by: str | None) -> str:
+    """The name of a step, behind that of the one that asked for it."""
+    return name if asked_by is None else f"{asked_by}: {name}"
+
 
 
 @dataclass(frozen=True)
@@ -74,6 +87,8 @@ def start_state(plan: Plan, dialect: Dialect) -> State:
     state = State(units=dialect.units, absolute_centres=dialect.absolute_centres)
     if not plan.machine.work_zero.systems:
         state.origins = [[0.0] * len(row) for row in state.origins]
+        for system, (x, y, z) in plan.setup.offsets.items():  # as a job means them that has some
+            state.origins[SYSTEMS[round(float(system[1:]) * 10)] - 1] = [x, y, z, 0.0, 0.0, 0.0]
     else:
         # a machine with work offset systems is not shifted by G92 as well, unless a job does it
         state.shift = [0.0] * len(state.shift)
@@ -87,7 +102,22 @@ def job_of(name: str, data: bytes, plan: Plan) -> Job:
         dialect = dialect.as_jobs_have_it(plan.assumed)
     start = start_state(plan, dialect)
     program = Program.read(data, name)
-    return Job(program, plan.machine, plan.setup, dialect, start, stand_alone=plan.alone)
+    job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=plan.alone)
+    return with_first_tool(with_bits_asked_for(job) if plan.alone else job)
+
+
+def with_first_tool(job: Job) -> Job:
+    """The same job with the bit in the collet that it takes for granted there: the one that it
+    calls before it first cuts, unless the set-up says which one is in."""
+    setup, cut = job.setup, job.landmarks.first_cut
+    first = next(job.trace.events_of(EventKind.TOOL), None)
+    if first is not None and isinstance(first.value, int) and (cut is None or first.line <= cut):
+        setup = setup.begun_by(first.value)
+    if setup.tool.number is None:
+        return job
+    start = job.start.copy()
+    start.tool = setup.tool.number
+    return replace(job, setup=setup, start=start)
 
 
 def prepare_job(
@@ -107,7 +137,7 @@ def count_parts(name: str, data: bytes, plan: Plan, registry: Registry) -> int:
     Raises JobRefused or PluginError where it cannot tell.
     """
     job, step = job_of(name, data, plan), plan.steps[0]
-    if _refuses(job.trace.findings):
+    if _refuses(_lasting(job.trace.findings)):
         return 1
     return max(1, len(Way(job, registry, []).parts(step)))
 
@@ -127,7 +157,7 @@ def _job_prepared(job: Job, plan: Plan, registry: Registry, part: int | None) ->
             of_lines = (misread, *(f for f in of_lines if not on_arcs(f)))
         findings += of_lines
         findings += unfollowed(job)
-    if _refuses(findings):
+    if _refuses(_lasting(findings)):
         return Outcome(job.program.name, job.program, None, tuple(findings), (), None)
     return Way(job, registry, findings).through(plan.steps, part or 0)
 
@@ -188,7 +218,10 @@ class Way:
                 self.take(step, part)
             except JobRefused as error:
                 placed = [_placed(finding, step) for finding in error.findings]
-                return self._outcome((*self.findings, *placed))
+                mendable = [f for f in self.findings if f.name in MENDABLE]
+                return self._outcome((*_lasting(self.findings), *placed, *mendable))
+        if _refuses(self.findings) and {f.name for f in self.job.trace.findings} & MENDABLE:
+            return self._outcome(tuple(self.findings))
         every = tuple(rehearse(self.findings, self.job))
         proof = None if _refuses(every) or self.job.stand_alone else self._whole()
         if proof is not None and proof.finding is not None:
@@ -234,9 +267,13 @@ class Way:
         contract = self._checked(step, lambda: transform.contract(job, options))
         dialect = self._checked(step, lambda: transform.dialect(job, options))
         edits = self._given(step, name, options)
-        cause = Cause(step.name, step.number, step.place)
+        cause = _cause(step, name)
         program = job.program.edited(edits, cause)
         same = program is job.program and dialect == job.dialect
+        if same and name != step.name:
+            return  # it was asked for and found nothing to do
+        if same:
+            contract = Contract()  # nothing was done, so nothing may have changed
         stepped = job if same else job.with_program(program, dialect)
         was = Version(job.program, job.trace, job.opening)
         self._proved(step, name, was, stepped, contract)
@@ -278,11 +315,11 @@ class Way:
     def _proved(
         self, step: Step, name: str, old: Version, stepped: Job, contract: Contract
     ) -> None:
-        program, cause = stepped.program, Cause(step.name, step.number, step.place)
+        program, cause = stepped.program, _cause(step, name)
         now = Version(program, stepped.trace, stepped.opening)
         proof = prove_step(old, now, contract)
         if proof.breaches:
-            raise JobRefused(findings=breach_findings(proof, replace(cause, step=name)))
+            raise JobRefused(findings=breach_findings(proof, cause))
         self.registry.step_done(step.name, old.program, program)
         added = program.next_id - old.program.next_id
         touched = _touched(old.program, program, cause)
@@ -335,7 +372,14 @@ class Way:
             _second(self.dialect),
             _second(job.dialect),
             self.lines,
+            job.start.tool,
         )
+
+
+def _cause(step: Step, name: str) -> Cause:
+    """Why lines are as the transform `name` has written them."""
+    asked_by = None if name == step.name else step.name
+    return Cause(labelled(name, asked_by), step.number, step.place)
 
 
 def _second(dialect: Dialect) -> SecondDialect:
@@ -366,9 +410,17 @@ def _touched(old: Program, new: Program, cause: Cause) -> int:
             rewritten.append(lineage.ids_of(piece.start, piece.stop)[by_step])
     ids = np.concatenate(rewritten)
     known = ids[ids < old.next_id]
-    lines = len(np.unique(known))
+    lines = _distinct(known)
     left = len(new) - (new.next_id - old.next_id) - (len(known) - lines)
     return lines + len(old) - left
+
+
+def _distinct(ids: npt.NDArray[np.int32]) -> int:
+    """How many different ones there are; those of a program's lines mostly rise."""
+    rises = np.diff(ids)
+    if (rises >= 0).all():
+        return int(np.count_nonzero(rises)) + bool(len(ids))
+    return len(np.unique(ids))
 
 
 def _placed(finding: Finding, step: Step) -> Finding:
@@ -376,6 +428,11 @@ def _placed(finding: Finding, step: Step) -> Finding:
     if finding.place is not None:
         return finding
     return replace(finding, place=step.place)
+
+
+def _lasting(findings: Sequence[Finding]) -> list[Finding]:
+    """The findings that no step can mend."""
+    return [finding for finding in findings if finding.name not in MENDABLE]
 
 
 def _refuses(findings: Sequence[Finding]) -> bool:

@@ -8,21 +8,42 @@ P plugins and contracts, C the card.
 from __future__ import annotations
 
 from headrace.findings.kinds import (
+    arcs,
     card,
+    cleaning,
     cutting,
     job,
     language,
     machine,
+    numbers,
     order,
+    places,
     plugins,
     recipe,
     space,
+    tools,
     words,
 )
 from headrace.findings.kinds.kind import Kind
 
 __all__ = ["CATALOGUE", "Kind"]
 
-_AREAS = (job, language, recipe, machine, order, space, words, cutting, plugins, card)
+_AREAS = (
+    job,
+    language,
+    recipe,
+    machine,
+    order,
+    space,
+    words,
+    cutting,
+    numbers,
+    arcs,
+    places,
+    cleaning,
+    tools,
+    plugins,
+    card,
+)
 
 CATALOGUE: dict[str, Kind] = {kind.name: kind for area in _AREAS for kind in area.KINDS}

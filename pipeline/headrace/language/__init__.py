@@ -4,5 +4,16 @@ from headrace.language.dialect import STANDARD, Dialect
 from headrace.language.interpreter import interpret
 from headrace.language.state import State
 from headrace.language.trace import Block, Event, EventKind, Trace
+from headrace.language.worked_out import WorkedOut
 
-__all__ = ["STANDARD", "Block", "Dialect", "Event", "EventKind", "State", "Trace", "interpret"]
+__all__ = [
+    "STANDARD",
+    "Block",
+    "Dialect",
+    "Event",
+    "EventKind",
+    "State",
+    "Trace",
+    "WorkedOut",
+    "interpret",
+]

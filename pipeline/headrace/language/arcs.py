@@ -152,3 +152,11 @@ def _by_radius(
     short = 2 * np.arcsin(np.minimum(half / size, 1.0))
     turn = np.where(radius > 0, short, TAU - short)
     return centre_u, centre_v, size, turn, np.maximum(half - size, 0.0)
+
+
+def steepness(seen: Floats, rise: Floats) -> Floats:
+    """How many times longer helices are than what is seen of them in their plane (k); `seen` is
+    that length and `rise` the way across (mm)."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        times: Floats = np.where(np.asarray(rise) == 0, 1.0, np.hypot(seen, rise) / seen)
+    return times

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from headrace.language.modal import (
@@ -47,7 +47,7 @@ class LineWords:
 
 
 def read_words(
-    scan: Scan, parameters: Mapping[int, float], outputs: Mapping[int, str], stops: frozenset[int]
+    scan: Scan, parameters: Mapping[int, float], outputs: Collection[int], stops: frozenset[int]
 ) -> LineWords:
     """Evaluate a line; raises ReadingError with the first rule that it breaks.
 
@@ -125,7 +125,7 @@ def _add_m(
     m: dict[int, int],
     value: float,
     span: tuple[int, int],
-    outputs: Mapping[int, str],
+    outputs: Collection[int],
     stops: frozenset[int],
 ) -> None:
     code = whole(value, "M", span)

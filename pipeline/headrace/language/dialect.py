@@ -19,8 +19,10 @@ class Dialect:
     `units` are those in force when a program says none (None: unknown). `dwell_unit` is the time
     in s that a P of 1 means. `homing` is a G code (times ten) that runs the homing switches
     instead of going to a stored point, `homed` the numbers shown after that. `stops` are further
-    M codes that wait for the operator, `outputs` M codes that switch something wired to them.
-    `block_delete` leaves out lines that begin with a slash. `speeds` are pairs of an S and the
+    M codes that wait for the operator, `outputs` M codes that switch something wired to them on,
+    `switched_off` M codes that switch some of these off.
+    `block_delete` leaves out lines that begin with a slash, and `optional_settled` tells whether it
+    is certain what becomes of them. `speeds` are pairs of an S and the
     speed (rev/min) that it stands for, where S is not the speed itself. With `projected_feed` the F
     of a helix counts along what is seen of it in its plane.
     """
@@ -36,7 +38,9 @@ class Dialect:
     end_keeps_shift: bool = False
     stops: frozenset[int] = frozenset()
     outputs: Mapping[int, str] = field(default_factory=dict)
+    switched_off: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
     block_delete: bool = False
+    optional_settled: bool = False
     speeds: tuple[tuple[float, float], ...] = ()
     projected_feed: bool = False
 
@@ -55,8 +59,10 @@ class Dialect:
             end_keeps_shift=bool(machine.work_zero.kept_after_end),
             stops=frozenset({int(machine.pause.word[1:])}),
             outputs={int(word[1:]): what for word, what in machine.outputs.items()},
+            switched_off=_switched_off(machine),
             absolute_centres=machine.arcs.centres == "absolute",
             block_delete=machine.optional_lines == "left-out",
+            optional_settled=machine.optional_lines in ("left-out", "run"),
             speeds=machine.spindle.numbers,
             projected_feed=machine.arcs.feed == "projection",
         )
@@ -72,6 +78,7 @@ class Dialect:
             block_delete=self.block_delete
             if assumed.optional_lines is None
             else assumed.optional_lines == "leave-out",
+            optional_settled=self.optional_settled or assumed.optional_lines is not None,
             speeds=self.speeds if assumed.speeds == "machine" else (),
             projected_feed=False,
         )
@@ -91,6 +98,17 @@ class Dialect:
         127.5
         """
         return speed if not self.speeds else _between([(b, a) for a, b in self.speeds], speed)
+
+
+def _switched_off(machine: Machine) -> Mapping[int, tuple[int, ...]]:
+    """The M codes that switch outputs off, and the outputs of each."""
+    found: dict[int, tuple[int, ...]] = {}
+    for word in machine.outputs:
+        off = machine.off_word(word)
+        if off is not None:
+            code = int(off[1:])
+            found[code] = (*found.get(code, ()), int(word[1:]))
+    return found
 
 
 def _between(points: Sequence[tuple[float, float]], value: float) -> float:

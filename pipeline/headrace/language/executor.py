@@ -44,6 +44,8 @@ class Executor:
         self.report = report
         self.mover = Mover(state, dialect, recorder, report)
         self._line = 0
+        self._switching = {*dialect.outputs, *dialect.switched_off}
+        self._lengthened = False
 
     def execute(self, line: int, scan: Scan, asks: str | None = None) -> None:
         """Do one line; the state keeps what it had where the line breaks a rule."""
@@ -54,9 +56,7 @@ class Executor:
         if shown and shown[0].message is not None:  # only the last comment counts (3.3.5)
             self.recorder.event(line, EventKind.MESSAGE, shown[0].message)
         if scan.words or scan.settings:
-            words = read_words(
-                scan, self.state.parameters, self.dialect.outputs, self.dialect.stops
-            )
+            words = read_words(scan, self.state.parameters, self._switching, self.dialect.stops)
             self._do(words)
         if asks is not None:
             self.recorder.event(line, EventKind.ASKS, asks)
@@ -68,6 +68,9 @@ class Executor:
         topic, _, answer = asks.rpartition("-")
         state.confirmed.discard(f"{topic}-{'off' if answer == 'on' else 'on'}")
         state.confirmed.add(asks)
+        if topic == "tool" and answer.isdecimal():
+            state.tool = int(answer)
+            self.recorder.event(self._line, EventKind.TOOL, state.tool)
         if asks == "spindle-on":
             state.spindle = "cw"
         elif asks == "spindle-off":
@@ -78,7 +81,7 @@ class Executor:
     def _do(self, words: LineWords) -> None:
         state = self.state
         g, m, values = words.g, words.m, words.values
-        self._refuse_compensation(words)
+        self._require_known(words)
         # settings take effect when every value on the line has been found (3.3.3)
         state.parameters.update(words.settings)
         if 5 in g:
@@ -86,7 +89,7 @@ class Executor:
         if "F" in values and not state.inverse_time:
             state.feed = values["F"]
         if "S" in values:
-            state.speed = values["S"]
+            state.speed = self.dialect.speed(values["S"])
         if "T" in values:
             state.selected = whole(values["T"], "T", words.columns["T"])
         self._switch(words)
@@ -102,17 +105,17 @@ class Executor:
         if 4 in m:
             self._stop(m[4])
 
-    def _refuse_compensation(self, words: LineWords) -> None:
+    def _require_known(self, words: LineWords) -> None:
+        """ReadingError for what a table would have to say, but for lengths: a step may take these
+        out."""
         if words.g.get(7) in (410, 420):
             raise ReadingError(
                 "compensation",
                 f"{g_name(words.g[7])} needs a tool diameter, and no table is here",
                 *words.columns["G"],
             )
-        if words.g.get(8) == 430:
-            raise ReadingError(
-                "length-table", "G43 needs a tool length, and no table is here", *words.columns["G"]
-            )
+        if words.g.get(8) == 430 and "H" not in words.values:
+            raise ReadingError("length-table", "G43 without H", *words.columns["G"])
 
     def _switch(self, words: LineWords) -> None:
         """Tool, spindle, coolant, overrides: rows 6 to 9 of the order of execution."""
@@ -125,21 +128,27 @@ class Executor:
             state.spindle = {3: "cw", 4: "ccw", 5: "off"}[m[7]]
             record.event(self._line, EventKind.SPINDLE, state.spindle)
         if 8 in m:
-            code = m[8]
-            if code == 7:
-                state.mist = True
-            elif code == 8:
-                state.flood = True
-            elif code == 9:
-                state.mist = state.flood = False
-            if code in self.dialect.outputs:
-                state.outputs[code] = True
-                record.event(self._line, EventKind.OUTPUT, self.dialect.outputs[code])
-            if code in (7, 8, 9):
-                record.event(self._line, EventKind.COOLANT, (state.mist, state.flood))
+            self._switch_output(m[8])
         if 9 in m:
             state.overrides = m[9] == 48
             record.event(self._line, EventKind.OVERRIDES, state.overrides)
+
+    def _switch_output(self, code: int) -> None:
+        """Mist and flood, and what is wired to these and other words."""
+        state, record, dialect = self.state, self.recorder, self.dialect
+        off = dialect.switched_off.get(code, ())
+        was = state.mist, state.flood
+        state.mist = code == 7 or (state.mist and code != 9 and 7 not in off)
+        state.flood = code == 8 or (state.flood and code != 9 and 8 not in off)
+        if code in dialect.outputs:
+            state.outputs[code] = True
+            record.event(self._line, EventKind.OUTPUT, dialect.outputs[code])
+        for output in off:
+            if state.outputs.get(output):
+                state.outputs[output] = False
+                record.event(self._line, EventKind.OUTPUT_OFF, dialect.outputs[output])
+        if code in (7, 8, 9) or (state.mist, state.flood) != was:
+            record.event(self._line, EventKind.COOLANT, (state.mist, state.flood))
 
     def _dwell(self, words: LineWords) -> None:
         if "P" not in words.values:
@@ -160,6 +169,8 @@ class Executor:
         if 6 in g:
             state.units = "inch" if g[6] == 200 else "mm"
             self.recorder.event(self._line, EventKind.UNITS, state.units)
+        if 8 in g:
+            self._measure(words)
         if 12 in g:
             state.select(SYSTEMS[g[12]])
             state.parameters[ACTIVE_SYSTEM] = float(state.system)
@@ -170,6 +181,20 @@ class Executor:
             state.absolute_centres = g[4] == 901
         if 10 in g:
             state.return_to_r = g[10] == 990
+
+    def _measure(self, words: LineWords) -> None:
+        """G43 and G49 (3.5.11): with another length Z counts from elsewhere. It is told once."""
+        state = self.state
+        index = 0
+        if words.g[8] == 430:
+            index = whole(words.values["H"], "H", words.columns["H"])
+        if index and not self._lengthened:
+            what = "G43 needs a tool length, and no table is here"
+            self.report("length-table", what, words.columns["G"])
+            self._lengthened = True
+        if (index or None) != state.length:
+            state.length = index or None
+            state.position[2] = state.machine[2] - state.offset[2]
 
     def _offsets_and_homes(self, words: LineWords) -> None:
         code = words.g[0]
@@ -204,6 +229,8 @@ class Executor:
             used.update("LP")
         if words.g.get(0) == 40:
             used.add("P")
+        if words.g.get(8) == 430:
+            used.add("H")
         return (letter for letter in words.values if letter in _USERS and letter not in used)
 
     def _stop(self, code: int) -> None:
@@ -233,4 +260,5 @@ class Executor:
         state.motion = FEED
         state.forget_cycle()
         state.mist = state.flood = False
+        state.outputs.update(dict.fromkeys(state.outputs.keys() & {7, 8}, False))
         state.ended = True

@@ -7,22 +7,25 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from headrace.findings import CATALOGUE, Finding, Place
-from headrace.language.arcs import FAULTS, Arcs
+from headrace.language.arcs import FAULTS, Arcs, steepness
 from headrace.language.bulk import apply_run, read_run
+from headrace.language.calls import NONE, Call, Calls
 from headrace.language.dialect import STANDARD, Dialect
 from headrace.language.executor import Executor
-from headrace.language.modal import CCW
+from headrace.language.modal import CCW, PLANES
 from headrace.language.mover import arc_text
 from headrace.language.recorder import Recorder, setting_of
 from headrace.language.state import State
 from headrace.language.trace import CW as CW_MOVE
-from headrace.language.trace import Block, Floats, Trace
-from headrace.program import Piece, Program, Text
+from headrace.language.trace import ArcColumns, Block, Floats, Trace
+from headrace.language.worked_out import WorkedOut
+from headrace.program import Piece, Program, Scan, Text
 from headrace.program.columns import RARE, Chunk
 from headrace.program.expression import ReadingError
 
@@ -38,13 +41,17 @@ def interpret(
     dialect: Dialect = STANDARD,
     start: State | None = None,
     before_line: int | None = None,
+    worked_out: list[WorkedOut] | None = None,
 ) -> Trace:
     """What `program` does, from the state `start` (default: everything unknown).
 
     With `before_line` only the lines before that one are interpreted. Rules that the program
-    breaks are findings of the trace; the line that breaks one does nothing.
+    breaks are findings of the trace; the line that breaks one does nothing. `worked_out` is given
+    the values of the lines that hold parameters or expressions, in the order of running.
     """
-    return _Interpreter(program, dialect, start or State(units=dialect.units)).run(before_line)
+    interpreter = _Interpreter(program, dialect, start or State(units=dialect.units))
+    interpreter.worked_out = worked_out
+    return interpreter.run(before_line)
 
 
 class _Interpreter:
@@ -52,12 +59,16 @@ class _Interpreter:
         self.program = program
         self.dialect = dialect
         self.state = start.copy()
+        self.tool = start.tool
         if self.state.units is None:
             self.state.units = dialect.units
         self.recorder = Recorder()
         self.findings: list[Finding] = []
         self.executor = Executor(self.state, dialect, self.recorder, self._report)
+        self.calls = Calls.of(program)
+        self.worked_out: list[WorkedOut] | None = None
         self._line = 0
+        self._caller: int | None = None
         self._framed = False
         self._begun = False
         self._counts: Counter[str] = Counter()
@@ -65,10 +76,9 @@ class _Interpreter:
 
     def run(self, before_line: int | None) -> Trace:
         last = len(self.program) if before_line is None else before_line
-        for first, piece in self.program.numbered_pieces():
-            if self.ended_at is not None or first >= last:
-                break
-            self._piece(first, piece, min(piece.stop, piece.start + last - first))
+        self.findings += self.calls.faults
+        for start, stop in self.calls.main(last):
+            self._lines(start, stop)
         self.recorder.flush()
         return Trace(
             blocks=tuple(self.recorder.blocks),
@@ -76,7 +86,26 @@ class _Interpreter:
             findings=(*self.findings, *self._summed_up()),
             end=self.state,
             ended_at=self.ended_at,
+            calls=self.calls,
+            tool=self.tool,
         )
+
+    def _lines(self, start: int, stop: int) -> None:
+        for first, piece in self.program.numbered_pieces(start):
+            if self.ended_at is not None or first >= stop:
+                break
+            skipped = max(start - first, 0)
+            rest = Piece(piece.text, piece.start + skipped, piece.stop, piece.lineage)
+            self._piece(first + skipped, rest, min(piece.stop, piece.start + stop - first))
+
+    def _call(self, line: int, call: Call) -> None:
+        """Run a subprogram, as if its lines were those of the outermost call."""
+        outer = self._caller
+        self._caller = line if outer is None else outer
+        body = self.calls.bodies[call.number]
+        for _ in range(call.repeats):
+            self._lines(body.start, body.stop)
+        self._caller = outer
 
     def _piece(self, first: int, piece: Piece, stop: int) -> None:
         shift = first - piece.start
@@ -123,16 +152,21 @@ class _Interpreter:
         unfed = not state.feed and (run.feed is None or run.feed.known > 0)
         before = state.copy() if unfed else None
         block, arcs = apply_run(run, state, line, setting_of(state))
+        if self.dialect.projected_feed and block.arcs is not None:
+            block = _along_helices(block, block.arcs)
         if before is not None and _cuts_unfed(block):
             # a cutting move without feed: let the single lines say which
             self._restore(before)
             return False
         state.forget_cycle()
         self._begun = True
-        self.recorder.block(block)
         if arcs is not None:
             self._arc_faults(block, arcs)
         self._strays(block, run.arc_words)
+        if self._caller is not None:
+            here = np.broadcast_to(np.int32(0), len(block))
+            block = replace(block, base=self._caller, rel=here)
+        self.recorder.block(block)
         return True
 
     def _restore(self, before: State) -> None:
@@ -169,13 +203,32 @@ class _Interpreter:
             self._percent(line)
             return
         self._begun = self._begun or scan.is_code
+        if self.worked_out is not None:
+            self._work_out(line, scan, self.worked_out)
         try:
-            self.executor.execute(line, scan, asks)
+            if line in self.calls.calls:
+                if not (scan.block_delete and self.dialect.block_delete):
+                    self._call(line, self.calls.calls[line])
+            elif not self._of_subprogram(scan):
+                at = line if self._caller is None else self._caller
+                self.executor.execute(at, scan, asks)
         except ReadingError as error:
             span = (error.column, error.length)
             self._add(error.name, str(error), self._place(line, span))
         if self.state.ended:
             self.ended_at = line
+
+    def _work_out(self, line: int, scan: Scan, values: list[WorkedOut]) -> None:
+        found = WorkedOut.of(line, scan, self.state)
+        if found is not None and not (scan.block_delete and self.dialect.block_delete):
+            values.append(found)
+
+    def _of_subprogram(self, scan: Scan) -> bool:
+        """Whether a line numbers, begins or ends a program, or calls one that is not followed."""
+        if self.calls is NONE:
+            return False
+        ends = (word.letter == "M" and word.value in (98, 99) for word in scan.words)
+        return scan.heading is not None or any(ends)
 
     def _percent(self, line: int) -> None:
         """The first % opens the program, the second ends it (3.1)."""
@@ -208,6 +261,16 @@ class _Interpreter:
                     f"{count - _MOST_ALIKE} more of `{name}`",
                     severity=CATALOGUE[name].severity,
                 )
+
+
+def _along_helices(block: Block, arcs: ArcColumns) -> Block:
+    """The same moves, with feeds along helices for those along what is seen of them."""
+    u, v, w = PLANES[block.setting.plane]
+    first, second, across = (block.starts(axis)[arcs.rows] for axis in (u, v, w))
+    seen = np.hypot(first - arcs.centre_u, second - arcs.centre_v) * arcs.turn
+    feed = block.feed.copy()
+    feed[arcs.rows] *= steepness(seen, block.ends[w][arcs.rows] - across)
+    return replace(block, feed=feed)
 
 
 def _cuts_unfed(block: Block) -> bool:

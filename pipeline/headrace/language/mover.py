@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from headrace.language import cycles
-from headrace.language.arcs import FAULTS, TOLERANCE, ArcWords, solve
+from headrace.language.arcs import FAULTS, TOLERANCE, ArcWords, solve, steepness
 from headrace.language.block_words import LineWords
 from headrace.language.dialect import Dialect
 from headrace.language.modal import (
@@ -199,6 +199,10 @@ class Mover:
             name = FAULTS[solved.fault[0]]
             raise ReadingError(name, arc_text(name, float(solved.mismatch[0])), *self._span(words))
         arc = (float(solved.centre_u[0]), float(solved.centre_v[0]), float(solved.turn[0]))
+        if self.dialect.projected_feed and not state.inverse_time:
+            radius = np.hypot(start[first] - arc[0], start[second] - arc[1])
+            rise = target.get(across, start[across]) - start[across]
+            self._feed *= float(steepness(np.array([radius * arc[2]]), np.array([rise]))[0])
         self._go(code // 10, target, arc)
 
     def _probe(self, words: LineWords) -> None:
@@ -237,6 +241,7 @@ class Mover:
         if not state.feed and not state.inverse_time:
             raise ReadingError("feed-missing", "a cycle without a feed", *self._span(words))
         way = state.spindle
+        record.event(self.line, EventKind.CYCLE, g_name(code))
         for step in cycles.expand(code, words, state, words.columns):
             if isinstance(step, cycles.CycleMove):
                 # the way to the place is always a move, whatever place the cycle comes from

@@ -25,7 +25,8 @@ def set_origin(state: State, words: LineWords, sets_here: bool) -> tuple[str, in
     for axis in words.axes:
         value = _length(state, words, axis)
         if here:
-            origin[axis] = state.machine[axis] - state.shift[axis] - value
+            reached = state.machine[axis] - state.longer(axis)
+            origin[axis] = reached - state.shift[axis] - value
         else:
             origin[axis] = value
     state.store(first_origin(system), origin)
@@ -45,7 +46,8 @@ def set_shift(state: State, words: LineWords, code: int) -> tuple[str, int, str]
         origin = state.origins[state.system - 1]
         for axis in words.axes:
             wanted = _length(state, words, axis)
-            state.shift[axis] = state.machine[axis] - origin[axis] - wanted
+            reached = state.machine[axis] - state.longer(axis)
+            state.shift[axis] = reached - origin[axis] - wanted
             state.position[axis] = wanted
         state.store(SHIFT, state.shift)
     else:

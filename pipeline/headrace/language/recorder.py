@@ -35,6 +35,7 @@ def setting_of(state: State) -> Setting:
         offset=tuple(value if value == value else NAN for value in state.offset),
         placed=tuple(sorted(state.placed.items())),
         incremental=state.incremental,
+        length=state.length,
     )
 
 

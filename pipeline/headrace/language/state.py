@@ -21,7 +21,8 @@ class State:
     `position` is the controlled point in the numbers in force, `machine` in machine coordinates,
     both X Y Z A B C; `offset` is what lies between (machine = position + offset). `motion` is a
     G code times ten, `plane` 17 to 19, `system` a work offset system from 1 to 9. `placed` are the
-    axes that were last sent to a place in machine coordinates, and these.
+    axes that were last sent to a place in machine coordinates, and these. `length` is the index of
+    the tool length in force (G43), whose value nobody knows here, or None.
     """
 
     position: list[float] = field(default_factory=_unknown)
@@ -40,6 +41,7 @@ class State:
     spindle: str | None = None
     tool: int | None = None
     selected: int | None = None
+    length: int | None = None
     mist: bool = False
     flood: bool = False
     outputs: dict[int, bool] = field(default_factory=dict)
@@ -107,9 +109,15 @@ class State:
 
     @property
     def offset(self) -> list[float]:
-        """What the work offset system and the shift add to a position."""
+        """What the work offset system, the shift and the tool's length add to a position."""
         origin = self.origins[self.system - 1]
-        return [o + s for o, s in zip(origin, self.shift, strict=True)]
+        offset = [o + s for o, s in zip(origin, self.shift, strict=True)]
+        offset[2] += self.longer(2)
+        return offset
+
+    def longer(self, axis: int) -> float:
+        """What the tool's length adds along an axis: nothing, or something that is not known."""
+        return 0.0 if axis != 2 or self.length is None else NAN
 
     def moved(self, axis: int, value: float) -> None:
         """Stand at `value` in the numbers in force."""

@@ -32,24 +32,20 @@ _SIGNS = (
         "a word of a robot's language",
     ),
     ("lathe-program", re.compile(r"(?:N ?\d+ ?)?G ?(?:96|97)(?![\d.])"), "a word of a lathe"),
-    (
-        "subprogram",
-        re.compile(r"(?:N ?\d+ ?)?O ?(?:\d|<)"),
-        "a program number or a subprogram: O words are not read",
-    ),
-    (
-        "subprogram",
-        re.compile(r"(?:N ?\d+ ?)?(?:[^(;]{0,60}[\d ])?M ?9[89](?!\d)"),
-        "a call of a subprogram, or its end",
-    ),
 )
 """Kinds of files and what gives them away at the beginning of a line."""
 
-ALIEN = frozenset(("binary-file", "wide-characters", *(name for name, _, _ in _SIGNS)))
+_UNFOLLOWED = frozenset(("subprogram", "subprogram-missing", "subprogram-endless"))
+"""Findings that tell that subprograms are not followed."""
+
+ALIEN = _UNFOLLOWED | {"binary-file", "wide-characters", *(name for name, _, _ in _SIGNS)}
 """Findings that tell a file of another kind: nothing else about it matters."""
 
 LIMITS = frozenset(("line-number-long", "line-too-long"))
 """Findings on lengths: a step may mend them."""
+
+MENDABLE = frozenset(("length-table",))
+"""Findings that refuse a job only where no step takes out what they tell of."""
 
 WHOLE = LIMITS | {
     "end-of-file-mark",
@@ -68,6 +64,8 @@ WHOLE = LIMITS | {
 def examine(program: Program, trace: Trace, assumed_units: str | None) -> list[Finding]:
     """What speaks against the file as a whole; of files of another kind, the first sign only."""
     alien = next(_alien(program), None)
+    if alien is None:
+        alien = next((f for f in trace.findings if f.name in _UNFOLLOWED), None)
     if alien is not None:
         return [alien]
     return list(_whole(program, trace, assumed_units))
@@ -142,7 +140,12 @@ def _ending(program: Program, trace: Trace) -> Iterator[Finding]:
         elif opening is not None:
             yield Finding.of("no-end", "no M2 or M30", _at(program, len(program) - 1))
         return
+    bodies = trace.calls.definitions
     for index in range(trace.ended_at + 1, len(program)):
+        if bodies and index > bodies[0].last:
+            bodies = bodies[1:]
+        if bodies and index >= bodies[0].first:
+            continue
         if program[index].raw.strip() == _OLD_END:
             what = "behind the program end stands an old mark for the end of a file (Ctrl-Z)"
             yield Finding.of("end-of-file-mark", what, _at(program, index))

@@ -41,7 +41,8 @@ class ArcColumns:
 class Setting:
     """What stays the same over a block of moves.
 
-    `placed` are axes that stand at a place in machine coordinates until the job names another.
+    `placed` are axes that stand at a place in machine coordinates until the job names another,
+    `length` is the index of the tool length in force.
     """
 
     plane: int
@@ -56,6 +57,7 @@ class Setting:
     offset: tuple[float, ...]
     placed: tuple[tuple[int, float], ...] = ()
     incremental: bool = False
+    length: int | None = None
 
     def in_system(self, system: int) -> Setting:
         """The same in another work offset system."""
@@ -137,6 +139,7 @@ class EventKind(StrEnum):
     SPINDLE = "spindle"
     COOLANT = "coolant"
     OUTPUT = "output"
+    OUTPUT_OFF = "output-off"
     ZERO = "work-zero"
     HOME = "home"
     PROBE = "probe"
@@ -166,7 +169,8 @@ class Event:
 class Trace:
     """The whole of what a program does.
 
-    `ended_at` is the line of the program's end, or None; `end` is the state behind the last line.
+    `ended_at` is the line of the program's end, or None; `end` is the state behind the last line,
+    `tool` the number of the bit that was in before the first one (None: not known).
     What subprograms do happens at the line of the program that calls them: `calls` tells of these.
     """
 
@@ -176,6 +180,7 @@ class Trace:
     end: State
     ended_at: int | None
     calls: Calls = NONE
+    tool: int | None = None
 
     def __len__(self) -> int:
         return sum(len(block) for block in self.blocks)

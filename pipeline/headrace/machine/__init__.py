@@ -1,6 +1,6 @@
 """The machine and what is set up on it, described by what they do."""
 
-from headrace.machine.asking import asking, asking_speed
+from headrace.machine.asking import asking, asking_speed, asking_tool
 from headrace.machine.assumed import Assumed
 from headrace.machine.description import (
     ArcWords,
@@ -42,6 +42,7 @@ __all__ = [
     "WorkZero",
     "asking",
     "asking_speed",
+    "asking_tool",
     "lacking",
     "needed",
     "sheet_top_at",

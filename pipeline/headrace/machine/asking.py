@@ -1,16 +1,17 @@
 """What pauses ask the operator for, in so many words: written by steps, known again in any file.
 
 A question is what is true once the operator has gone on: `clip-on`, `clip-off`, `spindle-on`,
-`spindle-off`; `spindle-set` asks for another speed of a router that turns. Questions on the spindle
-are asked where a hand switches it.
+`spindle-off`, `tool-2`; `spindle-set` asks for another speed of a router that turns. Questions on
+the spindle are asked where a hand switches it.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from headrace.machine.description import Machine, Spindle
+from headrace.machine.setup import Tool
 
 _TEXTS = {
     "clip-on": ("PLATE UNDER THE BIT, CLIP ON", "PLATE ON, CLIP ON", "CLIP ON"),
@@ -18,6 +19,8 @@ _TEXTS = {
     "spindle-off": ("SPINDLE OFF, WAIT UNTIL IT STANDS", "SPINDLE OFF, WAIT", "SPINDLE OFF", "OFF"),
 }
 _SPEEDS = {"spindle-on": ("SPINDLE ON", "ON"), "spindle-set": ("SPINDLE TO", "SET")}
+_FIT = "FIT TOOL"
+_TOOL = re.compile(r"(?:FIT )?TOOL (\d{1,4})(?= |$)")
 _NUMBER = re.compile(r" (\d+(?:\.\d+)?)(?= |$)")
 
 
@@ -46,9 +49,29 @@ def asking_speed(question: str, spindle: Spindle, speed: float) -> tuple[str, ..
     )
 
 
-def question(machine: Machine, text: str) -> str | None:
-    """The question that a text asks on this machine; None for any other text. Nothing is guessed:
-    one letter more, or a mark that its dial has not for that speed, and it is another text."""
+def asking_tool(number: int, kind: str | None) -> tuple[str, ...]:
+    """The texts that ask for a bit by its number, longest first: `tool-2`. `kind` is what it is, as
+    the set-up has it.
+
+    >>> asking_tool(2, "Upcut 6")
+    ('FIT TOOL 2 UPCUT 6', 'TOOL 2 UPCUT 6', 'FIT TOOL 2')
+    """
+    short = f"{_FIT} {number}"
+    if kind is None:
+        return (short,)
+    return (f"{short} {kind.upper()}", f"TOOL {number} {kind.upper()}", short)
+
+
+def question(machine: Machine, text: str, tools: Sequence[Tool] = ()) -> str | None:
+    """The question that a text asks on this machine, with these bits at hand; None for any other
+    text. Nothing is guessed: one letter more, a mark that its dial has not for that speed, or
+    another kind of bit, and it is another text."""
+    fit = _TOOL.match(text)
+    if fit is not None:
+        number = int(fit[1])
+        kinds = {None, *(tool.kind for tool in tools if tool.number == number)}
+        known = any(text in asking_tool(number, kind) for kind in kinds)
+        return f"tool-{number}" if known else None
     by_hand = machine.spindle.control == "by-hand"
     for asked, texts in _TEXTS.items():
         if text in texts and (by_hand or not asked.startswith("spindle")):

@@ -276,9 +276,15 @@ class Machine:
     line_rate: float | None
     tool_change: str
     outputs: Mapping[str, str]
+    outputs_off: Mapping[str, str]
     hold_down: str | None
     park: Mapping[str, float]
     card: Card
+
+    def off_word(self, output: str) -> str | None:
+        """The word that switches off what an output's word has switched on; None where that is not
+        described. RS274/NGC 3.6.4 has M9 for M7 and M8."""
+        return self.outputs_off.get(output, "M9" if output in ("M7", "M8") else None)
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Machine:
@@ -326,6 +332,7 @@ class Machine:
             line_rate=_length(line.get("rate")),
             tool_change=data.get("tool-change", "by-hand"),
             outputs=dict(data.get("outputs", {})),
+            outputs_off=dict(data.get("outputs-off", {})),
             hold_down=data.get("hold-down"),
             park={axis: float(value) for axis, value in data.get("park", {}).items()},
             card=Card.of(data.get("card", {})),

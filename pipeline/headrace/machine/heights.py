@@ -31,7 +31,7 @@ class Heights:
     def of(cls, machine: Machine, setup: Setup, purpose: str) -> Heights:
         """From the description; JobRefused names the field that is missing."""
         bed = needed(machine.bed, "machine.bed", purpose)
-        stick_out = needed(setup.tool.stick_out, "setup.tool.stick-out", purpose)
+        stick_out = needed(setup.tool.stick_out, setup.field(setup.tool, "stick-out"), purpose)
         thickness = needed(setup.sheet.thickness, "setup.sheet.thickness", purpose)
         plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
         floor = bed - stick_out
@@ -58,7 +58,7 @@ def lacking(machine: Machine, setup: Setup) -> str:
     """The first field that is lacking to tell where sheet and plate are; one must be."""
     fields = {
         "machine.bed": machine.bed,
-        "setup.tool.stick-out": setup.tool.stick_out,
+        setup.field(setup.tool, "stick-out"): setup.tool.stick_out,
         "setup.sheet.thickness": setup.sheet.thickness,
         "setup.plate.thickness": setup.plate.thickness,
     }

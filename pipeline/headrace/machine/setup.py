@@ -52,8 +52,8 @@ class Plate:
 @dataclass(frozen=True, slots=True)
 class Tool:
     """A bit: how far it stands out, how wide it cuts, how far up from the tip, the highest speed
-    that is marked on it (rev/min), its teeth, how thick a chip may be (mm a tooth), the number by
-    which jobs call it, and what it is."""
+    that is marked on it (rev/min), its teeth, how thick a chip may be (mm a tooth), how fast it may
+    go straight down (mm/min), the number by which jobs call it, and what it is."""
 
     stick_out: Span | None
     diameter: float | None
@@ -61,6 +61,7 @@ class Tool:
     fastest: float | None
     teeth: int | None
     chip: Span | None
+    plunge: float | None = None
     number: int | None = None
     kind: str | None = None
 
@@ -74,6 +75,7 @@ class Tool:
             fastest=_length(data.get("fastest")),
             teeth=data.get("teeth"),
             chip=None if chip is None else Span.of(chip),
+            plunge=_length(data.get("plunge")),
             number=data.get("number"),
             kind=data.get("kind"),
         )
@@ -114,16 +116,39 @@ class Setup:
         """The same with another bit in the collet."""
         return replace(self, tool=self.tool_of(number))
 
+    def field(self, tool: Tool, name: str) -> str:
+        """Where something of one of its bits is said: `setup.tool.flute`, or in the table. What is
+        lacking of a bit in a set-up that has a table is most often which one is in."""
+        if self.tools and tool == Tool.of({}):
+            return "setup.tool.number"
+        where = f"tools[number {tool.number}]" if tool in self.tools else "tool"
+        return f"setup.{where}.{name}"
+
+    def begun_by(self, called: int) -> Setup:
+        """The same for a job that calls a bit before it cuts: that bit is in the collet when the
+        file begins, unless `tool` tells of another one, or may do so."""
+        if self.tool.number is not None or (self.tools and self.tool != Tool.of({})):
+            return self
+        return (
+            self.with_tool(called)
+            if self.tools
+            else replace(self, tool=replace(self.tool, number=called))
+        )
+
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Setup:
         """From a mapping that the set-up schema has accepted."""
         safe_height = data.get("safe-height")
         clamps = data.get("clamps")
+        tools = tuple(Tool.of(tool) for tool in data.get("tools", ()))
+        tool = Tool.of(data.get("tool", {}))
+        if tool.number is not None:  # what is not said of it here, the table says
+            tool = next((each for each in tools if each.number == tool.number), tool)
         return cls(
             name=data.get("name", ""),
             sheet=Sheet.of(data.get("sheet", {})),
             plate=Plate.of(data.get("plate", {})),
-            tool=Tool.of(data.get("tool", {})),
+            tool=tool,
             safe_height=None if safe_height is None else float(safe_height),
             clamps=None
             if clamps is None
@@ -136,7 +161,7 @@ class Setup:
                 )
                 for clamp in clamps
             ),
-            tools=tuple(Tool.of(tool) for tool in data.get("tools", ())),
+            tools=tools,
             offsets={
                 system: (float(shift[0]), float(shift[1]), float(shift[2]))
                 for system, shift in data.get("offsets", {}).items()

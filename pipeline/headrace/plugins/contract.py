@@ -35,15 +35,16 @@ class Facet(StrEnum):
     DWELL = "dwell"
     """Dwells."""
     STOPS = "stops"
-    """Program stops, optional stops and the program end."""
+    """Program stops, optional stops and the program end; and calls of the bit that is in already,
+    where these go."""
     PAUSE_TEXTS = "pause-texts"
     """What the operator reads at a stop that was there before."""
     TOOL = "tool"
-    """The tool at each cutting move, and tool changes."""
+    """The tool at each cutting move and the index of its length, and tool changes."""
     WORK_ZERO = "work-zero"
     """Work offsets: where the numbers count from."""
     OPTIONAL = "optional-lines"
-    """Which lines a switch may leave out."""
+    """Lines that a switch may leave out: they become lines for good, or go."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,10 @@
 """Programs: immutable source bytes with columns of words, and edits that make the next one."""
 
 from headrace.program.edits import Action, Cause, Edit, after, before, delete, replace, rewrite
-from headrace.program.grammar import Comment, Fault, Scan, Setting, Word, scan
+from headrace.program.grammar import Comment, Fault, Heading, Scan, Setting, Word, scan
 from headrace.program.line import Line
 from headrace.program.numbers import number_text
+from headrace.program.numerals import Numerals
 from headrace.program.program import Piece, Program
 from headrace.program.text import Text
 
@@ -13,7 +14,9 @@ __all__ = [
     "Comment",
     "Edit",
     "Fault",
+    "Heading",
     "Line",
+    "Numerals",
     "Piece",
     "Program",
     "Scan",

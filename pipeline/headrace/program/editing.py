@@ -17,6 +17,8 @@ from headrace.program.text import BOM, Text
 
 _MOST_PIECES = 2048
 """Above this many pieces a program is joined into one text again."""
+_AT_ONCE = 1 << 14
+"""So many lines are compared at once."""
 
 
 @dataclass(slots=True)
@@ -73,7 +75,9 @@ def apply(program: Program, edits: Iterable[Edit], cause: Cause) -> Program:
         if stretch is not None:
             if len(here) > 1:
                 raise _fault(cause, f"another edit of line {line + 1}, where a stretch begins")
-            pieces.extend(piece for piece in [_rewritten(program, line, stretch, cause)] if len(piece))
+            pieces.extend(
+                piece for piece in [_rewritten(program, line, stretch, cause)] if len(piece)
+            )
             reached = stretch.stop
             changed = True
             continue
@@ -252,20 +256,23 @@ def _lineage(pieces: list[Piece]) -> Lineage:
 def _rewritten(program: Program, start: int, stretch: Stretch, cause: Cause) -> Piece:
     """A stretch with new text: lines keep their identity, and their cause where nothing changed."""
     pieces = list(_kept(program, start, stretch.stop))
-    old = _joined(pieces)
+    old = pieces[0] if len(pieces) == 1 else _joined(pieces)
     kept = np.arange(len(old)) if stretch.kept is None else stretch.kept - start
     text = Text(stretch.data)
     if len(text) != len(kept) or start + len(old) != stretch.stop:
         what = f"{len(text)} lines in the place of {len(kept)}, from line {start + 1}"
         raise _fault(cause, what)
-    lineage = old.lineage
+    lineage = _lineage(pieces)
     assert lineage.ids is not None
     assert lineage.which is not None
-    changed = _changed(old.text, text, kept)
+    changed = _changed(old.text, text, kept + old.start)
     causes = (*lineage.causes, cause)
     which = np.where(changed, len(causes) - 1, lineage.which[kept]).astype(np.int32)
-    places = {int(line): at for at, line in enumerate(kept)} if lineage.asks else {}
-    asks = {places[line]: asked for line, asked in lineage.asks.items() if line in places}
+    asks = {}
+    for line, asked in lineage.asks.items():
+        at = int(np.searchsorted(kept, line))
+        if at < len(kept) and kept[at] == line:
+            asks[at] = asked
     if len(asks) != len(lineage.asks):
         raise _fault(cause, "a stretch without a line that asks the operator")
     return Piece(text, 0, len(text), Lineage(lineage.ids[kept], causes, which, asks))
@@ -273,11 +280,18 @@ def _rewritten(program: Program, start: int, stretch: Stretch, cause: Cause) -> 
 
 def _changed(old: Text, new: Text, kept: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
     """For each line of `new` (n) whether its bytes are others than those of its old line."""
-    begun, end = old.starts[kept], old.starts[kept + 1]
-    changed: npt.NDArray[np.bool_] = (end - begun) != np.diff(new.starts)
-    was, now, starts = old.data, new.data, new.starts
-    for at in np.flatnonzero(~changed):
-        changed[at] = was[begun[at] : end[at]] != now[starts[at] : starts[at + 1]]
+    begun, lengths = old.starts[kept], old.starts[kept + 1] - old.starts[kept]
+    changed: npt.NDArray[np.bool_] = lengths != np.diff(new.starts)
+    was, now = np.frombuffer(old.data, np.uint8), np.frombuffer(new.data, np.uint8)
+    even = np.flatnonzero(~changed)
+    for at in range(0, len(even), _AT_ONCE):
+        lines = even[at : at + _AT_ONCE]
+        sizes = lengths[lines]
+        ends = np.cumsum(sizes)
+        places = np.arange(int(ends[-1])) - np.repeat(ends - sizes, sizes)
+        first = was[places + np.repeat(begun[lines], sizes)]
+        second = now[places + np.repeat(new.starts[lines], sizes)]
+        changed[lines] = np.logical_or.reduceat(first != second, ends - sizes)
     return changed
 
 

@@ -24,7 +24,8 @@ class Action(Enum):
 @dataclass(frozen=True, slots=True, eq=False)
 class Stretch:
     """New bytes for the lines up to `stop`: one line of `data` for each line of `kept` (ascending
-    indices in the program), or for every line where that is None."""
+    indices in the program, an index once for each line that it becomes), or for every line where
+    that is None."""
 
     stop: int
     data: bytes
@@ -79,7 +80,7 @@ def rewrite(start: int, stop: int, data: bytes, kept: npt.NDArray[np.int64] | No
     """Put `data`, lines with their line ends, in the place of the lines `start` to `stop`.
 
     One for one: each line stays what it is, only its text is new. With `kept` (ascending indices
-    from `start` to `stop`) the lines that are not named are taken out. For whole programs, where
-    an edit for each line would be slow.
+    from `start` to `stop`) the lines that are not named are taken out, and a line that is named
+    several times becomes as many. For whole programs, where an edit for each line would be slow.
     """
     return Edit(start, Action.REWRITE, stretch=Stretch(stop, data, kept))

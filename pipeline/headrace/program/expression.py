@@ -234,7 +234,8 @@ def _logic(test: Callable[[bool, bool], bool]) -> Callable[[float, float], float
 
 def _modulo(a: float, b: float) -> float:
     """The remainder, made non-negative (from memory; 3.3.2.3 does not state the sign)."""
-    return math.fmod(math.fmod(a, b) + abs(b), abs(b))
+    rest = math.fmod(a, b)
+    return rest + abs(b) if rest < 0 else abs(rest)
 
 
 _MEANING: Mapping[str, tuple[Callable[..., float], int]] = {

@@ -16,6 +16,9 @@ from headrace.program.numbers import plain
 
 LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")
 
+_LONGEST_HEADING = 8
+"""Program numbers have four or five digits as a rule (common practice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
@@ -42,6 +45,17 @@ class Setting:
 
     index: Expression
     value: Expression
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """An O word: the number of a program, or what a line says of a subprogram (common practice;
+    RS274/NGC has no O words). `says` is `sub`, `endsub`, `call`, or nothing."""
+
+    number: int
+    says: str
     start: int
     end: int
 
@@ -90,11 +104,14 @@ class Scan:
     comments: tuple[Comment, ...]
     percent: bool
     faults: tuple[Fault, ...]
+    heading: Heading | None = None
 
     @property
     def is_code(self) -> bool:
-        """Whether the line holds anything to do: a word, a setting, or a fatal fault."""
-        return bool(self.words or self.settings or self.fatal)
+        """Whether the line holds anything to do: a word, a setting, a subprogram's beginning, end
+        or call, or a fatal fault."""
+        said = self.heading is not None and self.heading.says != ""
+        return bool(self.words or self.settings or said or self.fatal)
 
     @property
     def fatal(self) -> Fault | None:
@@ -112,6 +129,7 @@ def scan(text: str) -> Scan:
     block_delete = False
     number: str | None = None
     number_span: tuple[int, int] | None = None
+    heading: Heading | None = None
     percent = False
     if reader.peek() == "%":
         percent = True
@@ -127,6 +145,8 @@ def scan(text: str) -> Scan:
                 block_delete = True
             if reader.peek() == "N":
                 number, number_span = _line_number(reader)
+            if reader.peek() == "O":
+                heading = _heading(reader)
             while reader.peek():
                 _item(reader, words, settings)
         except ReadingError as trouble:
@@ -141,6 +161,7 @@ def scan(text: str) -> Scan:
         comments=tuple(comments),
         percent=percent,
         faults=tuple(faults),
+        heading=heading,
     )
 
 
@@ -173,6 +194,32 @@ def _item(reader: Reader, words: list[Word], settings: list[Setting]) -> None:
         words.append(Word(character, value, None, start, reader.behind))
     else:
         words.append(Word(character, None, reader.real(), start, reader.behind))
+
+
+def _heading(reader: Reader) -> Heading:
+    """An O word, which has its line to itself."""
+    start = reader.column
+    reader.take()
+    if reader.peek() == "<":
+        raise ReadingError("subprogram", "a subprogram that has a name for a number", start)
+    digits = reader.digits()
+    if not digits:
+        raise ReadingError("unknown-letter", "no word starts with O", start)
+    if len(digits) > _LONGEST_HEADING:
+        raise ReadingError("subprogram", "a program number of too many digits", start)
+    says = ""
+    while reader.peek().isalpha() and reader.peek().isascii():
+        says += reader.take().lower()
+    end = reader.behind
+    if reader.peek() == "[" and says == "call":
+        what = "values that are handed over to a subprogram are not followed"
+        raise ReadingError("subprogram", what, reader.column)
+    if reader.peek() and reader.peek() != "[":
+        raise ReadingError("subprogram", "a program number has its line to itself", start)
+    if says not in ("", "sub", "endsub", "call"):
+        what = f"`O{digits} {says}` is not followed: only sub, endsub and call are"
+        raise ReadingError("subprogram", what, start, end - start)
+    return Heading(int(digits), says, start, end)
 
 
 def _line_number(reader: Reader) -> tuple[str, tuple[int, int]]:

@@ -9,17 +9,20 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.findings import Place
-from headrace.language.modal import AXES
+from headrace.language.modal import AXES, PLANES
 from headrace.plugins.contract import Contract, Facet
 from headrace.program import number_text
-from headrace.proof.chains import chain
+from headrace.proof.bundles import Bundles
+from headrace.proof.chains import Chains, chain, deviations
+from headrace.proof.detours import straightened
 from headrace.proof.path import SAME, Bools, Floats, Held, Path, at_place
 from headrace.proof.version import Breach
 
 _SETTINGS = (
-    (Facet.SPINDLE, ("spindle", "speed"), "the spindle at a cutting move"),
+    (Facet.SPINDLE, ("spindle",), "the spindle at a cutting move"),
     (Facet.OUTPUTS, ("mist", "flood", "outputs"), "the outputs at a cutting move"),
     (Facet.TOOL, ("tool",), "the tool of a cutting move"),
+    (Facet.TOOL, ("length",), "the tool length of a cutting move"),
     (Facet.WORK_ZERO, ("system",), "the work offset system of a cutting move"),
     (Facet.FEED, ("inverse_time",), "what the feed of a move means"),
 )
@@ -83,12 +86,30 @@ class Comparison:
     moves: int = 0
     deviation: float = 0.0
 
+    def noted(self) -> tuple[int, float, list[bool]]:
+        """How far it has come, to go back to."""
+        waiting = [] if self.brought is None else list(self.brought.waiting)
+        return self.moves, self.deviation, waiting
+
+    def back_to(self, noted: tuple[int, float, list[bool]]) -> None:
+        """As if nothing had been compared since."""
+        self.moves, self.deviation, waiting = noted
+        if self.brought is not None:
+            self.brought.waiting = waiting
+
     def of(self, old: Path, new: Path) -> Breach | None:
         """The first difference between some moves and those in their place."""
+        if self.contract.renumbers:
+            old = old.renumbered(self.contract.renumbers)
         if self.contract.affine is not None:
             old = old.mapped(self.contract.affine)
+        if self.contract.detours:
+            new = straightened(old, new)
         within = self.contract.within
-        at = there = 0
+        if within and same_lines(old, new) and self._first_wrong(old, new) is None:
+            self._tally(old, new, len(old))
+            return None
+        at, there = self._by_lines(old, new) if within and self.brought is None else (0, 0)
         window = _FIRST_WINDOW if within else max(len(old), len(new))
         while at < len(old) and there < len(new):
             size = min(window, len(old) - at, len(new) - there)
@@ -131,6 +152,44 @@ class Comparison:
                 off += np.where(known <= max(self.contract.within, SAME), known, 0.0) ** 2
         self.deviation = max(self.deviation, float(np.sqrt(off.max())))
 
+    def _by_lines(self, old: Path, new: Path) -> tuple[int, int]:
+        """Compare what became of each line, in bulk; how many moves of both sides, from the first
+        on, say the same. What comes behind them is not settled by that."""
+        reached = (0, 0)
+        for bundles in Bundles.of(old, new):
+            stop = self._bundles(bundles)
+            reached = int(bundles.was[stop]), int(bundles.now[stop])
+            if stop < len(bundles):
+                break
+        return reached
+
+    def _bundles(self, bundles: Bundles) -> int:
+        """How many bundles, from the first on, say the same; these are tallied."""
+        pairs, (was, now) = bundles.pairs(), bundles.sizes
+        forth, back = ~pairs & (was == 1) & (now > 0), ~pairs & (was > 1) & (now == 1)
+        rest = np.flatnonzero(~(pairs | forth | back))
+        stop = int(rest[0]) if len(rest) else len(bundles)
+        paired = np.flatnonzero(pairs[:stop])
+        first, second, bundle = bundles.rows_of(paired)
+        wrong = self._first_wrong(first, second)
+        if wrong is not None:
+            stop = int(bundle[wrong[0]])
+        measured = []
+        for which, backwards in ((forth, False), (back, True)):
+            chosen = np.flatnonzero(which[:stop])
+            chains = bundles.chains(chosen, back=backwards)
+            found = deviations(chains, self.contract.within)
+            good = (found < np.inf) & self._same_way(chains)
+            if not good.all():
+                stop = min(stop, int(chosen[np.argmin(good)]))
+            measured.append((chosen, found))
+        self._tally(first, second, int(np.searchsorted(bundle, stop)))
+        for chosen, found in measured:
+            counted = chosen < stop
+            self.moves += int(was[chosen[counted]].sum())
+            self.deviation = max(self.deviation, float(found[counted].max(initial=0.0)))
+        return stop
+
     def _chain(self, old: Path, at: int, new: Path, there: int) -> tuple[int, int] | None:
         """How many old moves and how many new ones say the same within the tolerance."""
         within = self.contract.within
@@ -141,31 +200,40 @@ class Comparison:
             found = chain(single, one, other, begun, within)
             if found is None:
                 continue
-            old_rows = slice(at, at + (found.count if swapped else 1))
-            new_rows = slice(there, there + (1 if swapped else found.count))
-            if not self._alike_settings(old.where(old_rows), new.where(new_rows)):
+            count = np.array([found.count])
+            chains = Chains(single, np.array([one]), other, np.array([begun]), count)
+            if not self._same_way(chains).all():
                 continue
             self.moves += found.count if swapped else 1
             self.deviation = max(self.deviation, found.deviation)
             return (found.count, 1) if swapped else (1, found.count)
         return None
 
-    def _alike_settings(self, old: Path, new: Path) -> bool:
-        """Whether a move and its chain are cut in the same way."""
-        rest = [*old.starts[3:], *old.ends[3:], *new.starts[3:], *new.ends[3:]]
-        if any(len(np.unique(column)) > 1 and not np.isnan(column).all() for column in rest):
-            return False
-        one, many = (old, new) if len(old) == 1 else (new, old)
-        if (
-            Facet.FEED not in self.contract.facets
-            and (np.abs(many.feed - one.feed[0]) > SAME).any()
-        ):
-            return False
-        setting = one.settings[int(one.which[0])]
-        return all(
-            same_settings(setting, many.settings[which], self.contract.facets)
-            for which in {int(which) for which in many.which}
-        )
+    def _same_way(self, chains: Chains) -> Bools:
+        """Whether a move and its chain are cut in the same way (g)."""
+        if not len(chains):
+            return np.ones(0, np.bool_)
+        one, many = chains.single, chains.many
+        rows, at = chains.rows, chains.at[chains.owner]
+        same = np.ones(len(rows), np.bool_)
+        for axis in range(3, len(AXES)):  # an axis that turns has no part in a chain
+            if not (_known(one, axis, chains.at) or _known(many, axis, rows)):
+                continue
+            stands = one.starts[axis][at]
+            for column in (one.ends[axis][at], many.starts[axis][rows], many.ends[axis][rows]):
+                same &= ~_differ(stands, column) & ~_differ(column, stands)
+        if Facet.FEED not in self.contract.facets:
+            same &= ~_differ(one.feed[at], many.feed[rows], SAME + self.contract.feed_within)
+            # F says how long each move takes
+            timed = np.array([held.inverse_time for held in one.settings], np.bool_)
+            same &= ~timed[one.which[at]]
+        # what holds is the same throughout, as a rule
+        pairs = one.which[at] * len(many.settings) + many.which[rows]
+        for pair in _distinct(pairs):
+            was, now = divmod(pair, len(many.settings))
+            if not same_settings(one.settings[was], many.settings[now], self.contract):
+                same &= pairs != pair
+        return chains.all(same)
 
     def _first_wrong(self, old: Path, new: Path) -> tuple[int, str] | None:
         wrong = [
@@ -189,9 +257,17 @@ class Comparison:
             yield arcs & np.logical_or.reduce(changed), lambda _: "an arc"
         if Facet.FEED not in self.contract.facets:
             feeds = (old.feed, new.feed)
-            yield cuts & _differ(*feeds), lambda at: f"the feed of a move ({_said(*feeds, at)})"
+            limit = SAME + self.contract.feed_within
+            yield (
+                cuts & _differ(*feeds, limit),
+                lambda at: f"the feed of a move ({_said(*feeds, at)})",
+            )
+        if Facet.SPINDLE not in self.contract.facets:
+            other = _speed_changes(old, new, self.contract.speed_within)
+            if other is not None:
+                yield cuts & other, lambda _: "the speed of the spindle at a cutting move"
         for facet, names, what in _SETTINGS:
-            for name in names if facet not in self.contract.facets else ():
+            for name in names if _holds(facet, self.contract) else ():
                 other = _setting_changes(old, new, name)
                 if other is not None:
                     yield cuts & other, lambda _, what=what: what  # type: ignore[misc]
@@ -203,22 +279,28 @@ class Comparison:
     def _turn_slack(self, old: Path) -> Floats | float:
         if not self.contract.within:
             return SAME
-        u, v = old.starts[0] - old.arc[0], old.starts[1] - old.arc[1]
+        radius = np.full(len(old), np.nan)
+        for plane, (u, v, _) in PLANES.items():
+            rows = np.flatnonzero(old.arc[3] == plane)
+            begins = np.array([old.starts[axis][rows] for axis in (u, v)])
+            radius[rows] = np.hypot(*(begins - old.arc[:2, rows]))
         with np.errstate(divide="ignore", invalid="ignore"):
-            share: Floats = SAME + 2 * self.contract.within / np.maximum(np.hypot(u, v), 1e-9)
+            share: Floats = SAME + 2 * self.contract.within / np.maximum(radius, 1e-9)
         return np.where(np.isnan(share), SAME, np.minimum(share, 0.1))
 
     def _places(self, old: Path, new: Path, cuts: Bools) -> Iterator[_Difference]:
         own = None if self.brought is None else self.own(old.line)
         for axis, name in enumerate(AXES):
+            if self.brought is None and _stands(old, new, axis):
+                continue
             was, now = (old.starts[axis], old.ends[axis]), (new.starts[axis], new.ends[axis])
             limit = self._slack if axis < 3 else SAME
             begins, ends = (_differ(a, b, limit) for a, b in zip(was, now, strict=True))
             # only a line that names the axis takes it elsewhere, and no line did
             ends |= np.isnan(was[1]) & ~np.isnan(now[1]) & (now[0] != now[1]) & new.named
             # what a line says in machine coordinates holds whatever numbers are in force
-            stays = _same_place(old.placed[axis], new.placed[axis])
-            begins &= ~_same_place(old.held[axis], new.held[axis])
+            stays = _same_place(old.placed[axis], new.placed[axis], limit)
+            begins &= ~_same_place(old.held[axis], new.held[axis], limit)
             ends &= ~stays
             place = old.placed[axis]
             if place is not None:
@@ -244,21 +326,70 @@ class Comparison:
             )
 
 
-def same_settings(old: Held, new: Held, may: frozenset[Facet]) -> bool:
+def same_lines(old: Path, new: Path) -> bool:
+    """Whether the moves are of the same lines, one for one."""
+    if old.ids is None or new.ids is None:
+        return False
+    return np.array_equal(old.ids, new.ids)
+
+
+def _stands(old: Path, new: Path, axis: int) -> bool:
+    """Whether an axis stands at one and the same place throughout, or nobody knows where, as far
+    as that is told without looking at each move."""
+    sides = [side[axis] for path in (old, new) for side in (path.starts, path.ends)]
+    if old.by is not None or any(len(side) == 0 or side.strides != (0,) for side in sides):
+        return False
+    if any(path.placed[axis] is not None for path in (old, new)):
+        return False
+    places = np.array([side[0] for side in sides])
+    return bool(np.isnan(places).all() or (places == places[0]).all())
+
+
+def same_settings(old: Held, new: Held, contract: Contract) -> bool:
     """Whether two settings are the same in all that may not change."""
-    return all(
+    may = contract.facets
+    return (
+        Facet.SPINDLE in may or _same_speed(old.speed, new.speed, contract.speed_within)
+    ) and all(
         getattr(old, name) == getattr(new, name)
         for facet, names, _ in _SETTINGS
-        if facet not in may
+        if _holds(facet, contract)
         for name in names
     )
 
 
-def _same_place(old: Floats | None, new: Floats | None) -> Bools | np.bool_:
+def _holds(facet: Facet, contract: Contract) -> bool:
+    """Whether the settings of a facet may not change. Where places are said from another zero, it
+    is certain which one that is."""
+    told = facet is Facet.WORK_ZERO and bool(contract.renumbers)
+    return told or facet not in contract.facets
+
+
+def _same_speed(old: float | None, new: float | None, within: float) -> bool:
+    if old is None or new is None:
+        return old is new
+    return abs(old - new) <= SAME + within
+
+
+def _speed_changes(old: Path, new: Path, within: float) -> Bools | None:
+    """Where the speed of the spindle differs; None where it is one and the same throughout."""
+    if len({held.speed for path in (old, new) for held in path.settings}) < 2:
+        return None
+    was, now = (
+        np.array([np.nan if held.speed is None else held.speed for held in path.settings])[
+            path.which
+        ]
+        for path in (old, new)
+    )
+    other: Bools = ~((np.abs(was - now) <= SAME + within) | (np.isnan(was) & np.isnan(now)))
+    return other
+
+
+def _same_place(old: Floats | None, new: Floats | None, limit: float) -> Bools | np.bool_:
     """Where both stand at one place in machine coordinates."""
     if old is None or new is None:
         return np.False_
-    same: Bools = np.abs(old - new) <= SAME
+    same: Bools = np.abs(old - new) <= limit
     return same
 
 
@@ -294,6 +425,21 @@ def _setting_changes(old: Path, new: Path, name: str) -> Bools | None:
         return None
     changes: Bools = tables[0][old.which] != tables[1][new.which]
     return changes
+
+
+def _distinct(numbers: npt.NDArray[np.int64]) -> list[int]:
+    """Numbers from 0 on, each once."""
+    if int(numbers.max(initial=0)) > 8 * len(numbers):
+        distinct = np.unique(numbers)
+    else:
+        distinct = np.flatnonzero(np.bincount(numbers))
+    return [int(number) for number in distinct]
+
+
+def _known(path: Path, axis: int, rows: npt.NDArray[np.int64]) -> bool:
+    """Whether an axis has a known place about some moves (ascending)."""
+    about = slice(int(rows[0]), int(rows[-1]) + 1)
+    return not all(np.isnan(side[axis][about]).all() for side in (path.starts, path.ends))
 
 
 def _differ(old: Floats, new: Floats, limit: Floats | float = SAME) -> Bools:

@@ -18,6 +18,7 @@ _FACETS: Mapping[EventKind, Facet] = {
     EventKind.SPINDLE: Facet.SPINDLE,
     EventKind.COOLANT: Facet.OUTPUTS,
     EventKind.OUTPUT: Facet.OUTPUTS,
+    EventKind.OUTPUT_OFF: Facet.OUTPUTS,
     EventKind.ZERO: Facet.WORK_ZERO,
     EventKind.OVERRIDES: Facet.FEED,
     EventKind.CORNERS: Facet.CORNERS,
@@ -34,9 +35,10 @@ def event_breaches(before: Version, after: Version, may: frozenset[Facet]) -> It
 
 
 def _first(before: Version, after: Version, facet: Facet) -> Breach | None:
-    kinds = tuple(kind for kind, owner in _FACETS.items() if owner is facet)
-    old = list(before.trace.events_of(*kinds))
-    new = list(after.trace.events_of(*kinds))
+    old, new = list(_events(before, facet)), list(_events(after, facet))
+    if facet is Facet.TOOL:
+        again = {id(event) for event in _events(before, Facet.STOPS)}
+        old = _without_lost(old, new, again)
     for first, second in zip(old, new, strict=False):
         if not _same(first, second):
             what = f"{facet.value} (was {first.value!r}, is {second.value!r})"
@@ -48,6 +50,27 @@ def _first(before: Version, after: Version, facet: Facet) -> Breach | None:
         added = new[len(old)]
         return Breach(f"{facet.value} (added: {added.kind})", None, after.place(added.line))
     return None
+
+
+def _events(version: Version, facet: Facet) -> Iterator[Event]:
+    """The events that a facet shows. A call of the bit that is in already is a stop as well."""
+    tool: object = version.trace.tool
+    for event in version.trace.events:
+        again = event.kind is EventKind.TOOL and event.value is not None and event.value == tool
+        tool = event.value if event.kind is EventKind.TOOL else tool
+        if _FACETS.get(event.kind) is facet or (again and facet is Facet.STOPS):
+            yield event
+
+
+def _without_lost(old: list[Event], new: list[Event], again: set[int]) -> list[Event]:
+    """The changes of the tool without those calls of the bit that is in already (`again`, by
+    identity) that are gone: they changed no bit, so only a stop is lost."""
+    kept: list[Event] = []
+    for event in old:
+        there = len(kept) < len(new) and _same(event, new[len(kept)])
+        if there or id(event) not in again:
+            kept.append(event)
+    return kept
 
 
 def _same(old: Event, new: Event) -> bool:

@@ -12,11 +12,12 @@ import numpy.typing as npt
 from headrace.language import Block
 from headrace.language.modal import AXES, PLANES
 from headrace.language.trace import CCW, CW, HOME, RAPID
-from headrace.plugins.contract import Affine
+from headrace.plugins.contract import Affine, Renumbering
 from headrace.program import Program
 
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
+Longs = npt.NDArray[np.int64]
 
 SAME = 1e-6
 """Positions, feeds and times that differ by less (mm, mm/min, s) are the same: far below any
@@ -44,6 +45,10 @@ class Held(Protocol):
     def inverse_time(self) -> bool: ...
     @property
     def incremental(self) -> bool: ...
+    @property
+    def length(self) -> int | None: ...
+    def in_system(self, system: int) -> Held:
+        """The same in another work offset system."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +59,8 @@ class Path:
     (m); `placed` for each axis the place in machine coordinates where it ends (m), as long as the
     program has named no other place, or None, and `held` the same where it begins; `arc` (4, m)
     centre, turn and plane, NaN where a move is no arc; `which` (m) indexes `settings`; `by` are
-    increments as they were written, six columns, NaN where there are none.
+    increments as they were written, six columns, NaN where there are none; `ids` (m) are the
+    identities of the lines, which stay with them through all steps.
     """
 
     line: npt.NDArray[np.int32]
@@ -68,6 +74,7 @@ class Path:
     which: npt.NDArray[np.intp]
     settings: Sequence[Held]
     by: list[Floats] | None = None
+    ids: npt.NDArray[np.int32] | None = None
 
     def __len__(self) -> int:
         return len(self.line)
@@ -96,17 +103,12 @@ class Path:
         """The moves of some blocks of a trace."""
         sizes = [len(block) for block in blocks]
         placed = [_placed(blocks, axis) for axis in range(len(AXES))]
+        columns = [_places(blocks, axis) for axis in range(len(AXES))]
         return cls(
             line=_joined([block.line for block in blocks], np.int32),
             kind=_joined([block.kind for block in blocks], np.uint8),
-            starts=[
-                _joined([block.starts(axis) for block in blocks], np.float64)
-                for axis in range(len(AXES))
-            ],
-            ends=[
-                _joined([block.ends[axis] for block in blocks], np.float64)
-                for axis in range(len(AXES))
-            ],
+            starts=[starts for starts, _ in columns],
+            ends=[ends for _, ends in columns],
             feed=_joined([block.feed for block in blocks], np.float64),
             placed=placed,
             held=[_held(blocks, axis, column) for axis, column in enumerate(placed)],
@@ -115,7 +117,7 @@ class Path:
             settings=[block.setting for block in blocks],
         )
 
-    def where(self, keep: Bools | slice) -> Path:
+    def where(self, keep: Bools | Longs | slice) -> Path:
         """Some of the moves."""
         return replace(
             self,
@@ -129,7 +131,28 @@ class Path:
             arc=self.arc[:, keep],
             which=self.which[keep],
             by=None if self.by is None else [column[keep] for column in self.by],
+            ids=None if self.ids is None else self.ids[keep],
         )
+
+    def renumbered(self, renumbers: Sequence[Renumbering]) -> Path:
+        """The same moves, said from another zero where they were made in one of these systems."""
+        starts, ends = (
+            [column.copy() for column in columns] for columns in (self.starts, self.ends)
+        )
+        arc = self.arc.copy()
+        for each in renumbers:
+            here = [at for at, held in enumerate(self.settings) if held.system == each.system]
+            rows = np.flatnonzero(np.isin(self.which, here))
+            for axis, shift in enumerate(each.shift):
+                starts[axis][rows] += shift
+                ends[axis][rows] += shift
+            for plane, (u, v, _) in PLANES.items():
+                round_ = rows[arc[3, rows] == plane]
+                arc[0, round_] += each.shift[u]
+                arc[1, round_] += each.shift[v]
+        table = {each.system: each.into for each in renumbers}
+        settings = [held.in_system(table.get(held.system, held.system)) for held in self.settings]
+        return replace(self, starts=starts, ends=ends, arc=arc, settings=settings)
 
     def mapped(self, affine: Affine) -> Path:
         """The same moves on a mapped path. An arc that would not be one any more has its centre
@@ -184,6 +207,9 @@ def joined(paths: Sequence[Path]) -> Path:
         arc=np.concatenate([path.arc for path in paths], axis=1),
         which=np.concatenate([p.which + at for p, at in zip(paths, firsts, strict=False)]),
         settings=[setting for path in paths for setting in path.settings],
+        ids=None
+        if any(path.ids is None for path in paths)
+        else np.concatenate([path.ids for path in paths if path.ids is not None]),
         by=None
         if all(path.by is None for path in paths)
         else [
@@ -194,8 +220,10 @@ def joined(paths: Sequence[Path]) -> Path:
 
 
 def own_moves(program: Program, path: Path, new: int | None) -> Path:
-    """The moves but for those of lines whose id is `new` or above."""
-    return path if new is None else path.where(program.ids(path.line) < new)
+    """The moves with the identities of their lines, but for those of lines whose id is `new` or
+    above."""
+    known = replace(path, ids=program.ids(path.line))
+    return known if new is None or known.ids is None else known.where(known.ids < new)
 
 
 def _mapped(affine: Affine, columns: Sequence[Floats]) -> list[Floats]:
@@ -238,6 +266,33 @@ def at_place(column: Floats, place: float) -> Bools:
     return same
 
 
+def _places(blocks: Sequence[Block], axis: int) -> tuple[Floats, Floats]:
+    """Where each move begins and ends along an axis; without a copy where it stands still."""
+    place = np.array([blocks[0].start[axis] if blocks else np.nan])
+    if all(_stands(block, axis, place) for block in blocks):
+        still = np.broadcast_to(place[0], sum(map(len, blocks)))
+        return still, still
+    return (
+        _joined([block.starts(axis) for block in blocks], np.float64),
+        _joined([block.ends[axis] for block in blocks], np.float64),
+    )
+
+
+def _stands(block: Block, axis: int, place: Floats) -> bool:
+    """Whether an axis stands at a place, or nobody knows where, as far as that is told cheaply."""
+    ends = block.ends[axis]
+    some = ends[:1] if ends.strides == (0,) else ends[:_FEW]
+    told = ends.strides == (0,) or len(ends) <= _FEW
+    return told and all(
+        np.array_equal(np.broadcast_to(place, len(side)), side, equal_nan=True)
+        for side in (some, np.array([block.start[axis]]))
+    )
+
+
+_FEW = 1024
+"""So many moves are looked at one by one."""
+
+
 def _arc_columns(blocks: Sequence[Block], count: int) -> Floats:
     """Centre, turn and plane of each move (4, count); NaN where it is no arc."""
     if all(block.arcs is None for block in blocks):
@@ -259,4 +314,6 @@ _Kind = TypeVar("_Kind", bound=np.generic)
 
 
 def _joined(parts: list[npt.NDArray[_Kind]], dtype: type[_Kind]) -> npt.NDArray[_Kind]:
+    if len(parts) == 1:
+        return parts[0]
     return np.concatenate(parts) if parts else np.zeros(0, dtype)

@@ -21,7 +21,7 @@ from headrace.language.modal import AXES
 from headrace.plugins.contract import Contract, Facet
 from headrace.program import Cause
 from headrace.proof.additions import addition_breach
-from headrace.proof.comparison import Brought, Comparison, same_settings
+from headrace.proof.comparison import Brought, Comparison, same_lines, same_settings
 from headrace.proof.events import event_breaches
 from headrace.proof.path import Path, own_moves
 from headrace.proof.pauses import pause_breaches
@@ -30,6 +30,8 @@ from headrace.proof.version import Breach, Version
 
 _LARGE = 256
 """Blocks from this size on are looked up in the other version before they are compared."""
+_LONG = 1 << 15
+"""From so many moves on they are compared piece by piece."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +125,36 @@ class _Moves:
         """The first difference between some moves and those in their place."""
         if not old and not new:
             return None
-        own = own_moves(self.after.program, Path.of(new), self.new)
-        return self.comparison.of(own_moves(self.before.program, Path.of(old), None), own)
+        if sum(map(len, old)) >= _LONG:
+            old, new = self._left(old, new)
+            if not old and not new:
+                return None
+        return self.comparison.of(self._path(self.before, old), self._path(self.after, new))
+
+    def _left(
+        self, old: Sequence[Block], new: Sequence[Block]
+    ) -> tuple[Sequence[Block], Sequence[Block]]:
+        """What is left of two rows of blocks where their first moves are of the same lines and say
+        the same; taken piece by piece, so that nothing is copied and all of it is near at hand."""
+        left, right = list(old), list(new)
+        while left and right:
+            size = min(len(left[0]), len(right[0]))
+            was = self._path(self.before, [left[0].part(0, size)])
+            now = self._path(self.after, [right[0].part(0, size)])
+            before = self.comparison.noted()
+            if not same_lines(was, now) or self.comparison.of(was, now) is not None:
+                self.comparison.back_to(before)
+                break
+            for row in (left, right):
+                block = row.pop(0)
+                if len(block) > size:
+                    row.insert(0, block.part(size, len(block)))
+        return left, right
+
+    def _path(self, version: Version, blocks: Sequence[Block]) -> Path:
+        """The moves of some blocks; of those after the step, but for the ones that it added."""
+        new = self.new if version is self.after else None
+        return own_moves(version.program, Path.of(blocks), new)
 
 
 def _shared(old: Sequence[Block], new: Sequence[Block]) -> list[tuple[int, int]]:

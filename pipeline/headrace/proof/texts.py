@@ -19,23 +19,29 @@ _NUMBER = re.compile(rb"(?mi)^([ \t]*+/?)[ \t]*+N([ \t]*+[0-9][0-9 \t]*+)")
 _SLASH = re.compile(
     rb"(?:\A(?:\xef\xbb\xbf)?|[\r\n])(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+/"
 )
+_RARE = 400
+"""Lines are picked out for a character that stands for less than one in so many."""
 _STOPPING = (0, 1, 2, 30, 60)
 _EFFECTS = frozenset(Facet) - {Facet.COMMENTS, Facet.LINE_NUMBERS}
 
 
 def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator[Breach]:
     """Comments, line numbers and words of the lines that the step touched, and whether they are
-    optional, which no facet covers."""
+    optional."""
     if _turned_optional(old, new, may):
         yield Breach("whether lines are optional")
     if {Facet.COMMENTS, Facet.LINE_NUMBERS} <= may and may & _EFFECTS:
         return
     was, now = (
-        text.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        _with_line_feeds(text.removeprefix(b"\xef\xbb\xbf"))
         for text in _touched(old, new)
     )
-    if Facet.COMMENTS not in may and _COMMENT.findall(was) != _COMMENT.findall(now):
-        yield Breach("comments")
+    if Facet.COMMENTS not in may:
+        first, second = (_COMMENT.findall(_lines_with(text, b"(;")) for text in (was, now))
+        if first != second:
+            yield Breach("comments")
+    if may & _EFFECTS:
+        was, now = _lines_with(was, b"Nn"), _lines_with(now, b"Nn")
     was, now = _COMMENT.sub(b"", was), _COMMENT.sub(b"", now)
     if _squeezed(was) == _squeezed(now):
         return
@@ -45,13 +51,32 @@ def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator
         yield Breach("words")
 
 
+def _lines_with(text: bytes, characters: bytes) -> bytes:
+    """The lines that hold any of some characters, in order; all of them, where they are many."""
+    present = [bytes([character]) for character in characters if character in text]
+    if sum(map(text.count, present)) > len(text) // _RARE:
+        return text
+    begins: dict[int, int] = {}
+    for character in present:
+        at = text.find(character)
+        while at >= 0:
+            end = text.find(b"\n", at)
+            end = len(text) if end < 0 else end
+            begins[text.rfind(b"\n", 0, at) + 1] = end
+            at = text.find(character, end)
+    return b"\n".join(text[begun : begins[begun]] for begun in sorted(begins))
+
+
 def _turned_optional(old: Program, new: Program, may: frozenset[Facet]) -> bool:
     """Whether a line that both have begins with a slash in one of them only; stops and ends count
-    only where these may not change anyway."""
+    only where these may not change anyway, and a slash may go where optional lines may be settled.
+    A line that became several is optional as a whole."""
     was, now = _optional(old), _optional(new)
-    for line in was ^ now:
+    if any(_optional_in_part(piece) for piece in new.pieces):
+        return True
+    for line in now - was if Facet.OPTIONAL in may else now ^ was:
         first, second = _line_of(old, line), _line_of(new, line)
-        if first is None or second is None:
+        if first is None or second is None or not second.is_code:
             continue
         if Facet.STOPS not in may or not second.has("M", *_STOPPING):
             return True
@@ -69,16 +94,26 @@ def _optional(program: Program) -> set[int]:
     return found
 
 
+def _optional_in_part(piece: Piece) -> bool:
+    """Whether a line that became several begins with a slash in some of them only."""
+    text = piece.text
+    lines = text.once("optional", lambda: _slashed(text))
+    here = lines[(lines >= piece.start) & (lines < piece.stop)]
+    if piece.lineage.ids is None or not len(here):
+        return False
+    ids = piece.lineage.ids_of(piece.start, piece.stop)
+    rows = np.flatnonzero(np.isin(ids, piece.lineage.ids_at(here))) + piece.start
+    return any(text.scan(row).is_code for row in np.setdiff1d(rows, here).tolist())
+
+
 def _slashed(text: Text) -> npt.NDArray[np.int64]:
     """The lines of a text that begin with a slash and have words."""
     if b"/" not in text.data:
         return np.zeros(0, np.int64)
     places = [match.end() - 1 for match in _SLASH.finditer(text.data)]
     lines = np.searchsorted(text.starts, places, "right") - 1
-    return np.array(
-        [line for line in lines.tolist() if text.scan(line).block_delete and text.scan(line).words],
-        np.int64,
-    )
+    scans = [(line, text.scan(line)) for line in lines.tolist()]
+    return np.array([line for line, scan in scans if scan.block_delete and scan.is_code], np.int64)
 
 
 def _line_of(program: Program, known: int) -> Line | None:
@@ -88,6 +123,11 @@ def _line_of(program: Program, known: int) -> Line | None:
         if len(at):
             return program[first + int(at[0])]
     return None
+
+
+def _with_line_feeds(text: bytes) -> bytes:
+    """The text with LF at the end of every line."""
+    return text.replace(b"\r\n", b"\n").replace(b"\r", b"\n") if b"\r" in text else text
 
 
 def _squeezed(text: bytes) -> bytes:

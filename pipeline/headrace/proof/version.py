@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.findings import Place
-from headrace.language import Trace
+from headrace.language import EventKind, Trace
 from headrace.program import Program
 
 
@@ -61,7 +61,10 @@ class Version:
             for event in self.trace.events
             if start <= event.line < stop
         )
-        trace = replace(self.trace, blocks=tuple(blocks), events=events)
+        called = [e.value for e in self.trace.events_of(EventKind.TOOL) if e.line < start]
+        tool = called[-1] if called else self.trace.tool
+        tool = tool if isinstance(tool, int) else None
+        trace = replace(self.trace, blocks=tuple(blocks), events=events, tool=tool)
         return replace(self, trace=trace)
 
     def place(self, line: int) -> Place:

@@ -9,7 +9,8 @@ lines steps have added is known by the identity of lines, which the core keeps, 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import isnan
 
@@ -22,6 +23,7 @@ from headrace.program import Piece, Program
 from headrace.proof.comparison import Comparison, same_settings
 from headrace.proof.path import Path, joined
 from headrace.proof.second.bare import Longs, bare, line_starts, other_lines
+from headrace.proof.second.bodies import Bodies, bodies, may_call
 from headrace.proof.second.follower import (
     Conditions,
     Dialect,
@@ -51,7 +53,7 @@ class RunProof:
 
     `moves` are those of the job that were compared one by one, `alike` the lines that are the same
     bytes in the same state, `deviation` is the largest distance (mm). `unread` lines are beyond the
-    second reading (parameters, expressions, rare cycles); the proofs of the steps hold for them.
+    second reading (what probes found, back boring); the proofs of the steps hold for them.
     """
 
     contract: str
@@ -71,10 +73,23 @@ class RunProof:
 
 
 def prove_run(
-    source: Program, results: Sequence[Program], contract: Contract, inch: bool, dialect: Dialect
+    source: Program,
+    results: Sequence[Program],
+    contract: Contract,
+    inch: bool,
+    dialect: Dialect,
+    target: Dialect | None = None,
+    lines: tuple[int, int] | None = None,
+    tool: int | None = None,
 ) -> RunProof:
-    """Compare a job with the file, or the files one after another, that the steps made of it."""
-    walk = _Walk(source, contract, inch, dialect)
+    """Compare a job with the file, or the files one after another, that the steps made of it.
+
+    The job is read in `dialect`, the files in `target` (None: the same). `lines` are those of the
+    job that the files stand for (None: all), `tool` is the bit that is in before their first line.
+    """
+    walk = _Walk(source, contract, inch, dialect, dialect if target is None else target, tool)
+    if lines is not None:
+        walk.only(*lines)
     for result in results:
         walk.through(result)
     walk.to_the_end()
@@ -84,7 +99,7 @@ def prove_run(
         moves=compared.moves,
         alike=walk.alike,
         deviation=compared.deviation,
-        unread=walk.old.closed,
+        unread=len(walk.old.unread),
         breach=walk.breach,
     )
 
@@ -92,13 +107,23 @@ def prove_run(
 class _Walk:
     """Source and result side by side."""
 
-    def __init__(self, source: Program, contract: Contract, inch: bool, dialect: Dialect) -> None:
+    def __init__(
+        self,
+        source: Program,
+        contract: Contract,
+        inch: bool,
+        dialect: Dialect,
+        target: Dialect,
+        tool: int | None,
+    ) -> None:
         self.source = source
         self.contract = contract
         self.inch = inch
-        self.dialect = dialect
-        self.old = Follower(inch, dialect)
-        self.new = Follower(inch, dialect)
+        self.target = target
+        self.calling = any(may_call(piece.text.data) for piece in source.pieces)
+        self.tool = tool
+        self.old = Follower(inch, dialect, self._bodies(source), tool)
+        self.new = Follower(inch, target)
         self.result = source
         self.reached = 0
         self.alike = 0
@@ -112,6 +137,11 @@ class _Walk:
         self.data = b"" if piece is None else piece.text.data
         self.starts = np.zeros(1, np.int64) if piece is None else piece.text.starts
         self._others: Longs | None = None
+        self.stop: int | None = None
+
+    def _bodies(self, program: Program) -> Bodies:
+        """The subprograms of a program."""
+        return bodies(bare(program.to_bytes())) if self.calling else {}
 
     def _was(self, line: int) -> Place:
         return self.source.place(line)
@@ -119,10 +149,16 @@ class _Walk:
     def _now(self, line: int) -> Place:
         return self.result.place(line)
 
+    def only(self, start: int, stop: int) -> None:
+        """Lead the source to where the files begin; what comes from `stop` on is not theirs."""
+        self._up_to(start)
+        self.rows = (_Rows(), _Rows())
+        self.stop = stop
+
     def through(self, result: Program) -> None:
         """All lines of one file, with the lines of the source that they stand for."""
         self.result = result
-        self.new = Follower(self.inch, self.dialect)
+        self.new = Follower(self.inch, self.target, self._bodies(result), self.tool)
         for first, piece in result.numbered_pieces():
             if self.breach is not None:
                 return
@@ -136,7 +172,7 @@ class _Walk:
     def to_the_end(self) -> None:
         """What the source has left, which must move nothing."""
         if self.breach is None:
-            self._up_to(len(self.starts) - 1)
+            self._up_to(len(self.starts) - 1 if self.stop is None else self.stop)
             self._compare()
 
     def _source(self, start: int, stop: int) -> bytes:
@@ -162,13 +198,15 @@ class _Walk:
                 self._up_to(begun)
                 self._kept(begun, stop, first)
                 return
-        if len(ids) >= _LONG and self._in_bulk(ids, lines, first):
+        asked = piece.lineage.asks
+        if len(ids) >= _LONG and not asked and self._in_bulk(ids, lines, first):
             return
         for at, (line, text) in enumerate(zip(ids.tolist(), lines_of(lines), strict=True)):
             number = first + at
             if line >= self.source.job_lines:
                 self.rows[1].add(self.new.take())
                 self.new.line(number, text)
+                self.new.answered(asked.get(piece.start + at))
                 added = self.new.take()
                 if not self.contract.adds_motion:
                     self.rows[1].add(added)  # and so be seen as what they are: too many
@@ -179,11 +217,13 @@ class _Walk:
                     return
                 continue
             if line >= self.reached and len(self.rows[0]) > _MANY:
+                self._up_to(line)
                 self._compare()
                 if self.breach is not None:
                     return
             self._up_to(line + 1)
             self.new.line(number, text)
+            self.new.answered(asked.get(piece.start + at))
             self.rows[1].add(self.new.take())
 
     def _in_bulk(self, ids: Ids, lines: bytes, first: int) -> bool:
@@ -199,14 +239,22 @@ class _Walk:
         # what became of one line stays together
         same = np.concatenate([ids[1:] == ids[:-1], [False]])
         bounds = bounds[(bounds == 0) | ~same[bounds - 1]]
-        for low, high in pairwise(bounds.tolist()):
-            self._up_to(int(ids[high - 1]) + 1)
-            part = lines[int(starts[low]) : int(starts[high])]
-            self._lead(1, part, np.arange(first + low, first + high))
-            if len(self.rows[0]) > _MANY:
-                self._compare()
-            if self.breach is not None:
-                return True
+        with ThreadPoolExecutor(1) as pool:  # array calls let both sides be led at once
+            for low, high in pairwise(bounds.tolist()):
+                # one line may stand for those behind it that are gone
+                until = int(ids[high]) if high < len(ids) else int(ids[high - 1]) + 1
+                part = lines[int(starts[low]) : int(starts[high])]
+                if high - low < _LONG:
+                    self._up_to(until)
+                    self._lead(1, part, np.arange(first + low, first + high))
+                else:
+                    source = pool.submit(self._up_to, until)
+                    self._lead(1, part, np.arange(first + low, first + high))
+                    source.result()
+                if len(self.rows[0]) > _MANY and high < len(ids):
+                    self._compare()
+                if self.breach is not None:
+                    break
         return True
 
     def _lead(self, side: int, lines: bytes, numbers: Longs) -> None:
@@ -257,7 +305,9 @@ class _Walk:
     def _alike(self) -> bool:
         """Whether plain moves in absolute numbers do the same on both sides from here on."""
         old, new = self.old, self.new
-        if old.modes != new.modes or old.incremental or old.ended or self.contract.affine:
+        if old.modes != new.modes or old.incremental or old.ended or old.inside is not None:
+            return False
+        if self.contract.affine is not None or self.contract.renumbers:
             return False
         numbers = zip((*old.at, old.feed), (*new.at, new.feed), strict=True)
         if not all(isnan(was) or was == now for was, now in numbers):
@@ -265,13 +315,23 @@ class _Walk:
         stays = zip(old.at, old.placed, new.placed, strict=True)
         if not all(not isnan(at) or isnan(was) or was == now for at, was, now in stays):
             return False
-        return same_settings(old.conditions, new.conditions, self.contract.facets)
+        return same_settings(old.conditions, new.conditions, self.contract)
 
     def _compare(self) -> None:
         old, new = self.rows
         self.rows = (_Rows(), _Rows())
         if self.breach is None and len(old) + len(new):
-            self.breach = self.comparison.of(old.path(), new.path())
+            was, now = old.path(), new.path()
+            was = replace(was, ids=was.line)
+            now = replace(now, ids=self.result.ids(now.line))
+            if self.old.unread:
+                was, now = self._read(was), self._read(now)
+            self.breach = self.comparison.of(was, now)
+
+    def _read(self, path: Path) -> Path:
+        """The moves but for those of lines of the job that the second reading cannot follow."""
+        assert path.ids is not None
+        return path.where(~np.isin(path.ids, list(self.old.unread)))
 
 
 class _Rows:
@@ -297,24 +357,28 @@ class _Rows:
         """All of them, in order."""
         if not self.paths:
             return _path(self.moves)
-        return joined([*self.paths, _path(self.moves)])
+        parts = [*self.paths, _path(self.moves)] if self.moves else self.paths
+        return parts[0] if len(parts) == 1 else joined(parts)
 
 
 def _stretch_path(stretch: Stretch, numbers: Longs) -> Path:
     """Moves of a stretch as columns; `numbers` are those of its lines."""
-    held = np.vstack([np.full((1, 6), np.nan), stretch.placed[:-1]])[: len(stretch.row)]
+    held = [
+        None if column is None else np.concatenate([[np.nan], column[:-1]])
+        for column in stretch.placed
+    ]
     return Path(
         line=numbers[stretch.row].astype(np.int32),
         kind=stretch.kind,
-        starts=list(stretch.starts.T),
-        ends=list(stretch.ends.T),
+        starts=stretch.starts,
+        ends=stretch.ends,
         feed=stretch.feed,
-        placed=list(stretch.placed.T),
-        held=list(held.T),
-        arc=stretch.arc.T,
+        placed=stretch.placed,
+        held=held,
+        arc=stretch.arc,
         which=np.zeros(len(stretch.row), np.intp),
         settings=[stretch.conditions],
-        by=list(stretch.by.T) if stretch.conditions.incremental else None,
+        by=stretch.by,
     )
 
 

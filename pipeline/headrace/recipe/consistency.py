@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from headrace.findings import Finding
@@ -29,6 +30,8 @@ def machine_findings(machine: Node) -> list[Finding]:
         found.extend(_homed_number(machine, data, letter))
         found.extend(_park(machine, data, letter))
     found.extend(_spindle_and_probe(machine, data))
+    found.extend(_outputs_off(machine, data))
+    found.extend(_speed_numbers(machine, data))
     word = data.get("hold-down")
     if word not in (None, "none") and word not in data.get("outputs", {}):
         what = f"`hold-down` is {word}, which is none of the `outputs`"
@@ -96,13 +99,48 @@ def _spindle_and_probe(machine: Node, data: dict[str, Any]) -> Iterator[Finding]
         yield _contradiction(machine, ("probe", "slow"), what)
 
 
+_OFF_WORDS = frozenset(f"M{code}" for code in (0, 1, 2, 3, 4, 5, 6, 7, 8, 30, 48, 49, 60))
+"""Words of the standard that switch no output off."""
+
+
+def _outputs_off(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    outputs = data.get("outputs", {})
+    for word, off in data.get("outputs-off", {}).items():
+        path: Path = ("outputs-off", word)
+        if word not in outputs:
+            what = f"`outputs-off` has {word}, which is none of the `outputs`"
+            yield _contradiction(machine, path, what, "name it in `outputs` too", key=True)
+        elif off in outputs or off in _OFF_WORDS or off == data["pause"].get("word", "M0"):
+            what = f"{off} would switch {word} off, and it does something else already"
+            yield _contradiction(machine, path, what, "give the word that does nothing else")
+
+
+def _speed_numbers(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """What S counts: both the numbers and their speeds rise, and S sets the speed."""
+    spindle = data["spindle"]
+    numbers, path = spindle.get("numbers", []), ("spindle", "numbers")
+    if numbers and spindle["control"] != "speed":
+        what = f"`spindle.numbers` is given, and `control` is {spindle['control']}: S sets nothing"
+        yield _contradiction(machine, path, what, "take it out, or write `control: speed`")
+    for (low, slow), (high, fast) in pairwise(numbers):
+        if low >= high or slow >= fast:
+            what = f"{label(path)} goes from [{low}, {slow}] to [{high}, {fast}]"
+            yield _contradiction(machine, path, what, "let the numbers and the speeds rise")
+            return
+
+
 def setup_findings(setup: Node) -> list[Finding]:
     """What contradicts itself in a set-up."""
     data = plain(setup)
     found = [
         *_span(setup, ("sheet", "thickness")),
-        *_span(setup, ("tool", "stick-out")),
-        *_span(setup, ("tool", "chip")),
+        *(
+            finding
+            for path, _ in _tools(data)
+            for span in ("stick-out", "chip")
+            for finding in _span(setup, (*path, span))
+        ),
+        *_numbers(setup, data),
     ]
     for number, clamp in enumerate(data.get("clamps", [])):
         for axis, start, end in zip("XY", clamp["from"], clamp["to"], strict=True):
@@ -128,15 +166,42 @@ def _safe_height(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:
         yield _contradiction(setup, ("safe-height",), what, remedy)
 
 
+def _tools(data: dict[str, Any]) -> Iterator[tuple[Path, dict[str, Any]]]:
+    """Every bit that a set-up describes, and where."""
+    if "tool" in data:
+        yield ("tool",), data["tool"]
+    for row, tool in enumerate(data.get("tools", [])):
+        yield ("tools", row), tool
+
+
+def _numbers(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """A number stands for one bit, described in one place."""
+    first: dict[int, int] = {}
+    for row, tool in enumerate(data.get("tools", [])):
+        number = tool["number"]
+        if first.setdefault(number, row) != row:
+            what = f"{label(('tools', row, 'number'))} is {number}, and so is that of another bit"
+            remedy = "give each bit a number of its own, the one by which jobs call it"
+            yield _contradiction(setup, ("tools", row, "number"), what, remedy)
+    tool = data.get("tool", {})
+    if tool.get("number") in first and len(tool) > 1:
+        other = next(name for name in tool if name != "number")
+        what = f"`tool.{other}` is given, and `tools` describes bit {tool['number']}"
+        remedy = "state of `tool` the `number` alone, and the rest in `tools`"
+        yield _contradiction(setup, ("tool", other), what, remedy, key=True)
+
+
 def _flute(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:
     """A bit cuts on what stands out of the collet, and no more."""
-    tool = data.get("tool", {})
-    if "flute" in tool and "stick-out" in tool:
+    for path, tool in _tools(data):
+        if "flute" not in tool or "stick-out" not in tool:
+            continue
         least = _least(tool["stick-out"])
         if tool["flute"] > least:
-            what = f"`tool.flute` is {tool['flute']}, and the bit stands out only {least:g}"
+            where = label((*path, "flute"))
+            what = f"{where} is {tool['flute']}, and the bit stands out only {least:g}"
             remedy = "measure both: the flute from the tip up, stick-out from the collet"
-            yield _contradiction(setup, ("tool", "flute"), what, remedy)
+            yield _contradiction(setup, (*path, "flute"), what, remedy)
 
 
 def _least(value: Any) -> float:

@@ -16,6 +16,7 @@ from headrace.rehearsal.cutting import cutting_findings
 from headrace.rehearsal.order import order_findings
 from headrace.rehearsal.space import space_findings, stretches
 from headrace.rehearsal.words import wording_findings
+from headrace.rehearsal.words.lengths import tool_length_findings
 from headrace.rehearsal.words.lines import as_read
 
 __all__ = ["rehearse"]
@@ -33,6 +34,7 @@ def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
         lasting = finding.name not in LIMITS or finding.name in lengths
         if finding.name in WHOLE and lasting and finding.name not in of_lines:
             yield finding
+    yield from tool_length_findings(source, job)
     space = list(stretches(job))
     found = [
         *job.trace.findings,

@@ -10,6 +10,9 @@ from math import isnan
 from headrace.findings import Finding, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
+from headrace.program import Cause
+from headrace.program import replace as edited
+from headrace.rehearsal.order.questions import asked_at
 
 _UNIT = "write G21 (mm) or G20 (inch) as its first line"
 _REMEDIES = {
@@ -50,6 +53,18 @@ def alone_findings(source: Sequence[Finding], job: Job, assumed: str | None) -> 
         yield from _zero_without_unit(job, _REMEDIES["units-not-stated"])
     elif assumed is not None and assumed != job.machine.power_up_units:
         yield from _zero_without_unit(job, _UNIT)
+
+
+def with_bits_asked_for(job: Job) -> Job:
+    """The same file, read with the bits that its pauses ask for in so many words."""
+    stops = job.trace.events_of(EventKind.STOP, EventKind.OPTIONAL_STOP)
+    asked = ((stop.line, asked_at(job, stop.line)) for stop in stops)
+    edits = [
+        edited(line, job.program[line].text, asks=question)
+        for line, question in asked
+        if question is not None and question.startswith("tool-")
+    ]
+    return job.with_program(job.program.edited(edits, Cause("check", 0))) if edits else job
 
 
 def start_findings(job: Job) -> Iterator[Finding]:

@@ -19,7 +19,7 @@ class Takers:
     """Watches the steps of one job at work, and keeps which of them took out which line.
 
     `step_of` maps a line of the job (from 0) to which step it was, counted from 1 as they ran;
-    `ender` is the step that gave a last line without a line end one, as it put another line behind it.
+    `ender` is the step that gave a last line without a line end one, as it put another behind it.
     """
 
     step_of: dict[int, int] = field(default_factory=dict)

@@ -35,7 +35,7 @@ def asked_lines(record: Record) -> Iterator[str]:
     >>> # adapt: cycles-to-moves on 12 lines
     """
     for step in record.steps:
-        if step.asked_by is not None and step.added + step.touched:
+        if step.asked_by is not None:
             lines = _count(step.added + step.touched, "line")
             yield f"{step.label} on {lines}"
 

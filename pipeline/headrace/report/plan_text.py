@@ -63,7 +63,8 @@ def _legend(outcome: Outcome, plan: Plan, steps: Sequence[Step]) -> Iterator[str
         if not reports:
             yield f"{place} {step.name}: nothing to do"
         for report in reports:
-            yield f"{place} {report.label}: {report.added} added, {report.touched} rewritten or taken out"
+            did = f"{report.added} added, {report.touched} rewritten or taken out"
+            yield f"{place} {report.label}: {did}"
 
 
 def _causes(outcome: Outcome, steps: Sequence[Step]) -> tuple[Cause, ...]:

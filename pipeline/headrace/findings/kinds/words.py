@@ -1,5 +1,5 @@
-"""Kinds of findings on words that hardly mean here what they say: HRM090 to HRM109, and
-HRM144 to HRM146."""
+"""Kinds of findings on words that hardly mean here what they say: HRM090 to HRM109,
+HRM144 to HRM146, HRM190 and HRM191."""
 
 from headrace.findings.kinds.kind import NOTE, REFUSE, WARN, Kind
 
@@ -23,7 +23,8 @@ KINDS = (
          "write G53 on this line too, if machine coordinates are meant"),
     Kind("HRM095", "system-unset", WARN,
          "the job is cut wherever that system was left",
-         "see that its zero is set before the job runs, or export for the first system"),
+         "see that its zero is set before the job runs, or say in the set-up where it lies"
+         " (`offsets`) and add the step `work-offset`"),
     Kind("HRM096", "cycle-left-on", REFUSE,
          "while a cycle is in force every line with an X or Y is a hole (RS274/NGC 3.5.16)",
          "write G80 behind the last hole"),
@@ -79,4 +80,11 @@ KINDS = (
     Kind("HRM146", "end-of-file-mark", NOTE,
          "most controllers have stopped reading before it; one that has not may tell of an error",
          "take the last character out, or set how CAM ends its files"),
+    Kind("HRM190", "output-missing", REFUSE,
+         "what the job wants would stay off, or something else would go on",
+         "say under `means` what the word switches on, and describe it under `outputs` in the"
+         " machine file; or name the word under `drop`"),
+    Kind("HRM191", "dialect-left", REFUSE,
+         "the job says this otherwise than the machine reads it",
+         "add the step `adapt`, which writes the job as the machine reads it"),
 )  # fmt: skip

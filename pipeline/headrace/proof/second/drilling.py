@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-CYCLES = frozenset({810, 820, 830, 850, 860, 890})
-_FEEDS_OUT = frozenset({850, 890})
+CYCLES = frozenset({810, 820, 830, 840, 850, 860, 880, 890})
+_FEEDS_OUT = frozenset({840, 850, 890})
+_TURNS_OUT = {840: "ccw", 860: "off"}
 _CLEARANCE = 0.254
 """Where a peck begins above the last one (mm)."""
 _NEAR = 1e-9
 
-Step = tuple[bool, dict[int, float]]
-"""Whether a move is rapid, and where it goes along some axes."""
+Step = tuple[bool, dict[int, float], str | None]
+"""Whether a move is rapid, where it goes along some axes, and how the spindle turns in it, where
+that is otherwise than before."""
 
 
 class Hole(NamedTuple):
@@ -49,18 +51,18 @@ def drilled(
     bottom = r + hole.bottom if incremental else hole.bottom
     clear = r if to_r else max(height, r)
     if height < r:
-        yield True, {depth: r}
+        yield True, {depth: r}, None
     for number in range(count):
         place = {axis: value + number * step.get(axis, 0.0) for axis, value in sideways.items()}
-        if place:
-            yield True, place
-        yield True, {depth: r}
+        yield True, place, None
+        yield True, {depth: r}, None
         if code == 830:
             level = r - hole.peck
             while level > bottom + _NEAR:
-                yield False, {depth: level}
-                yield True, {depth: clear}
-                yield True, {depth: min(level + _CLEARANCE, clear)}
+                yield False, {depth: level}, None
+                yield True, {depth: clear}, None
+                yield True, {depth: min(level + _CLEARANCE, clear)}, None
                 level -= hole.peck
-        yield False, {depth: bottom}
-        yield code not in _FEEDS_OUT, {depth: clear}
+        yield False, {depth: bottom}, None
+        if code != 880:  # there the operator takes the tool out
+            yield code not in _FEEDS_OUT, {depth: clear}, _TURNS_OUT.get(code)

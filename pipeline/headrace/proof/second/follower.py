@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from headrace.proof.second.bare import Words, words_of
+from headrace.proof.second.bodies import HEADING, Bodies
 from headrace.proof.second.drilling import CYCLES, Hole, drilled
+from headrace.proof.second.values import Unknown, worked_out
 
 NAN = float("nan")
 _NUMBER = re.compile(rb"[-+0-9.]*")
@@ -24,12 +27,18 @@ SHORT = 0.01
 """By more than this (mm) a radius may not fall short of half the chord: there is no such arc."""
 _MOST_HOLES = 10_000
 """Cycles that drill or peck more often are not followed."""
+_FIT = re.compile(r"tool-([0-9]+)")
+_DEEPEST = 9
+"""Calls from within calls that are deeper are not followed."""
+_PARAMETERS = 5000
+"""Parameters below this are the program's own."""
 
 Place = list[float]
 
 
 class Conditions(NamedTuple):
-    """What holds for a while: spindle, outputs, tool, work offset system, meaning of the feed."""
+    """What holds for a while: spindle, outputs, tool and the index of its length, work offset
+    system, meaning of the feed."""
 
     spindle: str | None = None
     speed: float | None = None
@@ -40,6 +49,11 @@ class Conditions(NamedTuple):
     system: int = 1
     inverse_time: bool = False
     incremental: bool = False
+    length: int | None = None
+
+    def in_system(self, system: int) -> Conditions:
+        """The same in another work offset system."""
+        return self._replace(system=system)
 
 
 class Move(NamedTuple):
@@ -67,41 +81,70 @@ def cuts(move: Move) -> bool:
 
 
 class Dialect(NamedTuple):
-    """What the described controller adds to the language: M codes of outputs, the code (times
-    ten) that runs to the homing switches."""
+    """What a program's language has otherwise than the standard: M codes of outputs, and such that
+    switch some of these off (`off`), the code
+    (times ten) that runs to the homing switches, centres of arcs that are places, lines with a
+    slash that are left out, pairs of an S and its speed, and an F of helices that counts along what
+    is seen of them in the plane."""
 
     outputs: Mapping[int, str]
     homing: int | None = None
+    absolute_centres: bool = False
+    block_delete: bool = False
+    speeds: tuple[tuple[float, float], ...] = ()
+    projected_feed: bool = False
+    off: Mapping[int, tuple[int, ...]] = MappingProxyType({})
+
+    def speed(self, number: float) -> float:
+        """The speed that an S stands for: on a straight line between the pairs around it."""
+        pairs = self.speeds
+        if not pairs:
+            return number
+        upper = next((at for at, pair in enumerate(pairs) if pair[0] > number), len(pairs))
+        upper = max(1, min(upper, len(pairs) - 1))
+        low, high = pairs[upper - 1], pairs[upper]
+        share = (number - low[0]) / (high[0] - low[0])
+        return low[1] * (1 - share) + high[1] * share
 
 
 class Follower:
     """A state that is led from line to line. `moves` are those since they were last taken."""
 
-    def __init__(self, inch: bool, dialect: Dialect) -> None:
+    def __init__(
+        self,
+        inch: bool,
+        dialect: Dialect,
+        bodies: Bodies | None = None,
+        tool: int | None = None,
+    ) -> None:
         self.dialect = dialect
+        self.bodies = bodies or {}
+        self.inside: int | None = None
+        self.deep = 0
+        self.parameters: dict[int, float] = {}
         self.at: Place = [NAN] * 6
         self.placed: Place = [NAN] * 6
         self.code: int | None = None
         self.plane = 17
         self.inch = inch
         self.incremental = False
-        self.absolute_centres = False
+        self.absolute_centres = dialect.absolute_centres
         self.feed = NAN
         self.selected: int | None = None
         self.to_r = False
         self.hole = Hole()
-        self.conditions = Conditions()
+        self.conditions = Conditions(tool=tool)
         self.moves: list[Move] = []
         self.begun = False
         self.framed = False
         self.ended = False
-        self.closed = 0
+        self.unread: set[int] = set()
 
     @property
     def modes(self) -> tuple[object, ...]:
         """All but numbers that a plain move depends on."""
         return (self.code, self.plane, self.inch, self.incremental, self.absolute_centres,
-                self.conditions.inverse_time, self.ended)  # fmt: skip
+                self.conditions.inverse_time, self.ended, self.dialect.projected_feed)  # fmt: skip
 
     @property
     def factor(self) -> float:
@@ -121,15 +164,49 @@ class Follower:
             self.framed = True
             return
         self.begun = True
+        if self.dialect.block_delete and line.startswith(b"/"):
+            return
+        heading = HEADING.fullmatch(line.lstrip(b"/"))
+        if heading is not None or self.inside is not None:
+            self._subprogram(number, heading)
+            return
+        try:
+            if b"#" in line or b"[" in line:
+                line = worked_out(line, self.parameters)
+        except Unknown:
+            if b"=" in line:
+                self.parameters = dict.fromkeys(range(_PARAMETERS), NAN)
         words, whole = words_of(line)
         if not whole:
-            self._close(words)
+            self._close(number, words)
             return
         self._do(number, words)
 
-    def _close(self, words: Words) -> None:
+    def _subprogram(self, number: int, heading: re.Match[bytes] | None) -> None:
+        """An O word, or a line within a definition, which does nothing by itself."""
+        if heading is None:
+            return
+        if heading[2] == b"SUB":
+            self.inside = int(heading[1])
+        elif heading[2] == b"ENDSUB":
+            self.inside = None
+        elif heading[2] == b"CALL" and self.inside is None:
+            self._call(number, int(heading[1]), 1)
+
+    def _call(self, number: int, body: int, count: int) -> None:
+        """Everything that a subprogram does, at the line that calls it."""
+        if body not in self.bodies or self.deep > _DEEPEST:
+            self._close(number, [])
+            return
+        self.deep += 1
+        for _ in range(count):
+            for line in self.bodies[body]:
+                self.line(number, line)
+        self.deep -= 1
+
+    def _close(self, number: int, words: Words) -> None:
         """A line that cannot be followed: whatever it may have changed is unknown."""
-        self.closed += 1
+        self.unread.add(number)
         modes = [word for word in words if word[0] in (b"G", b"M", b"S", b"T", b"L")]
         g, m, values = _sorted(modes)
         self._modes(g, m, values)
@@ -140,6 +217,9 @@ class Follower:
 
     def _do(self, number: int, words: Words) -> None:
         g, m, values = _sorted(words)
+        if 98 in m:
+            self._call(number, _code(values.get(b"P", NAN)), _code(values.get(b"L", 1.0)))
+            return
         moving = self._modes(g, m, values)
         if moving:
             self._move(number, g, values)
@@ -154,7 +234,7 @@ class Follower:
         if b"F" in values and not held.inverse_time:
             self.feed = values[b"F"]
         if b"S" in values:
-            held = held._replace(speed=values[b"S"])
+            held = held._replace(speed=self.dialect.speed(values[b"S"]))
         if b"T" in values:
             self.selected = _code(values[b"T"])
         if 6 in m:
@@ -167,6 +247,8 @@ class Follower:
             self.plane = code // 10
         if g & {200, 210}:
             self.inch = 200 in g
+        if g & {430, 490}:
+            self._measure(_code(values.get(b"H", NAN)) if 430 in g else 0)
         systems = g & {540, 550, 560, 570, 580, 590, 591, 592, 593}
         if systems:
             self._renumber(range(6))
@@ -181,6 +263,13 @@ class Follower:
             self.to_r = 990 in g
         return self._renumbered(g, values)
 
+    def _measure(self, index: int) -> None:
+        """Z counts from elsewhere with another tool length."""
+        length = index or None
+        if length != self.conditions.length:
+            self.conditions = self.conditions._replace(length=length)
+            self._renumber([2])
+
     def _outputs(self, held: Conditions, m: set[int]) -> Conditions:
         if 7 in m:
             held = held._replace(mist=True)
@@ -189,8 +278,12 @@ class Follower:
         if 9 in m:
             held = held._replace(mist=False, flood=False)
         wired = {code for code in m & self.dialect.outputs.keys() if code not in (7, 8, 9)}
-        if wired:
-            states = {**dict(held.outputs), **dict.fromkeys(wired, True)}
+        gone = {output for code in m & self.dialect.off.keys() for output in self.dialect.off[code]}
+        held = held._replace(mist=held.mist and 7 not in gone, flood=held.flood and 8 not in gone)
+        states = dict(held.outputs)
+        states.update(dict.fromkeys(gone & states.keys(), False))
+        states.update(dict.fromkeys(wired, True))
+        if wired or gone:
             held = held._replace(outputs=tuple(sorted(states.items())))
         return held
 
@@ -241,7 +334,10 @@ class Follower:
             self._renumber([axis for axis in target if axis < 3])
         elif code in (20, 30):
             end = [target.get(axis, value) for axis, value in enumerate(self.at)]
-            self._go(number, code // 10, end, feed, self._arc(values, end, code == 20), by)
+            arc = self._arc(values, end, code == 20)
+            if self.dialect.projected_feed and not self.conditions.inverse_time:
+                feed *= steepness(self.at, end, arc)
+            self._go(number, code // 10, end, feed, arc, by)
         elif code in (0, 10):
             end = [target.get(axis, value) for axis, value in enumerate(self.at)]
             for axis in target:
@@ -250,7 +346,7 @@ class Follower:
                 feed = self.feed
             self._go(number, code // 10, end, feed, by=by)
         else:
-            self._close([])
+            self._close(number, [])
 
     def _increments(self, values: dict[bytes, float]) -> tuple[float, ...]:
         factors = (self.factor,) * 3 + (1.0,) * 3
@@ -330,22 +426,38 @@ class Follower:
             if letter in values:
                 scaled[name] = values[letter] * self.factor
         self.hole = self.hole.stated(scaled)
-        sideways = {axis: target[axis] for axis in (u, v) if axis in target}
+        sideways = {axis: target.get(axis, self.at[axis]) for axis in (u, v)}
         step = {axis: sideways[axis] - self.at[axis] for axis in sideways}
         count = max(1, _code(values.get(b"L", 1.0)))
-        if count > _MOST_HOLES or self._pecks(code) > _MOST_HOLES:
-            self._close([])
+        if math.isnan(self.at[w]):
+            # whether the tool is below R is not known, nor whether it rises before it goes there
+            self.unread.add(number)
+            for axis, first in sideways.items():
+                self.at[axis] = first + ((count - 1) * step[axis] if self.incremental else 0.0)
+            self.at[w] = self.hole.r if self.to_r and not self.incremental else NAN
             return
-        for rapid, moved in drilled(
+        if count > _MOST_HOLES or self._pecks(code) > _MOST_HOLES:
+            self._close(number, [])
+            return
+        held = self.conditions
+        for rapid, moved, spindle in drilled(
             code, self.hole, self.at[w], sideways, step if self.incremental else {},
             count, w, self.incremental, self.to_r,
         ):  # fmt: skip
             end = [moved.get(axis, value) for axis, value in enumerate(self.at)]
             across = any(axis != w for axis in moved)
             if across or not abs(end[w] - self.at[w]) <= 1e-9:
-                for axis in moved:
+                for axis in moved.keys() & {*target, w}:
                     self.placed[axis] = NAN
+                self.conditions = held._replace(spindle=spindle or held.spindle)
                 self._go(number, RAPID if rapid else LINE, end, feed)
+        self.conditions = held
+
+    def answered(self, asked: str | None) -> None:
+        """The operator has gone on at a pause: a bit that was asked for by its number is in."""
+        fit = _FIT.fullmatch(asked or "")
+        if fit is not None:
+            self.conditions = self.conditions._replace(tool=int(fit[1]))
 
     def passed(self, said: Mapping[bytes, float]) -> None:
         """Plain moves in absolute numbers have gone by: only what they said last is left."""
@@ -361,6 +473,15 @@ class Follower:
         self.begun = True
 
 
+def steepness(
+    start: Sequence[float], end: Sequence[float], arc: tuple[float, float, float, float]
+) -> float:
+    """How many times longer a helix is than what is seen of it in its plane."""
+    u, v, w = PLANES[int(arc[3])]
+    seen = math.hypot(start[u] - arc[0], start[v] - arc[1]) * arc[2]
+    return math.hypot(seen, end[w] - start[w]) / seen if seen else 1.0
+
+
 def last_said(lines: bytes, low: int, high: int) -> dict[bytes, float]:
     """What plain moves in `lines[low:high]` say last, by letter."""
     said = {}
@@ -373,7 +494,7 @@ def last_said(lines: bytes, low: int, high: int) -> dict[bytes, float]:
 
 
 _SYSTEMS = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 9}
-_MOTIONS = {0, 10, 20, 30, 382, 800, *CYCLES, 840, 870, 880}
+_MOTIONS = {0, 10, 20, 30, 382, 800, *CYCLES, 870}
 
 
 def _code(value: float) -> int:

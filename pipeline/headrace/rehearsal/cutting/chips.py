@@ -19,7 +19,7 @@ from headrace.machine import Span
 from headrace.program import number_text
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.lanes import Bools
-from headrace.rehearsal.space.stretches import NAN, Stretch
+from headrace.rehearsal.space.stretches import NAN, Stretch, by_tool
 
 _SHARE = 0.1
 """So much of the cut may lie outside."""
@@ -43,18 +43,25 @@ class _Outside:
 def chip_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     """Chips outside what the bit's maker gives, where that is more than a tenth of the cut. Without
     `chip` and `teeth` there is nothing to say: they are a matter of choice."""
-    chip, teeth = job.setup.tool.chip, job.setup.tool.teeth
-    if chip is None or teeth is None:
-        return
-    if job.machine.spindle.control == "by-hand":
-        yield from _by_hand(space, chip, teeth)
-        return
+    speeds: dict[int, Floats] | None = None
+    for stretches in by_tool(space):
+        chip, teeth = stretches[0].tool.chip, stretches[0].tool.teeth
+        if chip is None or teeth is None:
+            continue
+        if job.machine.spindle.control == "by-hand":
+            yield from _by_hand(stretches, chip, teeth)
+            continue
+        speeds = _speeds(job, space) if speeds is None else speeds
+        yield from _of_bit(stretches, speeds, chip, teeth)
+
+
+def _of_bit(
+    space: Sequence[Stretch], speeds: dict[int, Floats], chip: Span, teeth: int
+) -> Iterator[Finding]:
+    """What one bit cuts."""
     thin, thick = _Outside(), _Outside()
-    speeds = _speeds(job)
-    begun = 0
     for stretch in space:
-        speed = speeds[begun : begun + len(stretch)]
-        begun += len(stretch)
+        speed = speeds[id(stretch)]
         feed = _feeds(stretch)
         per = speed * teeth
         low = feed * _SLACK < per * chip.least
@@ -135,20 +142,23 @@ def _feeds(stretch: Stretch) -> Floats:
     return stretch.lengths * feed if stretch.block.setting.inverse_time else feed
 
 
-def _length(space: Sequence[Stretch], speeds: Floats) -> float:
+def _length(space: Sequence[Stretch], speeds: dict[int, Floats]) -> float:
     """How long all the cuts are at known speeds (mm)."""
-    total, begun = 0.0, 0
+    total = 0.0
     for stretch in space:
-        known = _sideways(stretch) & ~np.isnan(speeds[begun : begun + len(stretch)])
+        known = _sideways(stretch) & ~np.isnan(speeds[id(stretch)])
         total += float(np.nan_to_num(stretch.lengths)[known].sum())
-        begun += len(stretch)
     return total
 
 
-def _speeds(job: Job) -> Floats:
-    """The speed of the spindle during each move of the job (m, rev/min); NaN where not known."""
+def _speeds(job: Job, space: Sequence[Stretch]) -> dict[int, Floats]:
+    """By the identity of each stretch the speed of the spindle during its moves (n, rev/min); NaN
+    where not known."""
     spindle, blocks = job.machine.spindle, job.trace.blocks
     fixed = spindle.slowest if spindle.control == "relay" else None
     speeds = [block.setting.speed if fixed is None else fixed for block in blocks]
     known = np.array([speed or NAN for speed in speeds], np.float64)
-    return np.repeat(known, [len(block) for block in blocks])
+    every = np.repeat(known, [len(block) for block in blocks])
+    ends = np.cumsum([len(stretch) for stretch in space])
+    parts = np.split(every, ends[:-1])
+    return {id(stretch): part for stretch, part in zip(space, parts, strict=True)}

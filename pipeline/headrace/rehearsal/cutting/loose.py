@@ -41,12 +41,16 @@ def loose_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     if thickness is None or not any(_goes_through(stretch) for stretch in space):
         return
     way = Way(space)
-    width = job.setup.tool.diameter or 0.0
     spread = thickness.most - thickness.least
     thin: Finding | None = None
     cut: Finding | None = None
     looked_at = 0
-    for loop in loops(way, width):
+    for loop in loops(way, min(stretch.tool.diameter or 0.0 for stretch in space)):
+        width = way.located(loop.first)[0].tool.diameter or 0.0
+        if not all(
+            high - low > width + NEAR for low, high in zip(loop.low, loop.high, strict=True)
+        ):
+            continue  # another bit than the narrowest one
         if thin is None and loop.rises and loop.tab <= spread + NEAR:
             thin = _thin_tab(job, way, loop, spread)
         if cut is None and loop.tab <= NEAR and looked_at < _LOOPS:
@@ -83,15 +87,16 @@ def _thin_tab(job: Job, way: Way, loop: Loop, spread: float) -> Finding:
 def _cut_inside(job: Job, way: Way, loop: Loop, later: Rows) -> Finding | None:
     """The first cut in the piece inside a loop, of those behind it in its box."""
     pieces = way.pieces(loop.rows)
-    later = _first_inside(way, loop, pieces, later, job.setup.tool.diameter or 0.0)
+    bit = way.located(loop.first)[0]
+    diameter = bit.tool.diameter
+    later = _first_inside(way, loop, pieces, later, diameter or 0.0)
     if not len(later) or _clamped(job, pieces):
         return None
     stretch, row = way.located(int(later[0]))
     where = _lines(job, way, loop)
-    diameter = job.setup.tool.diameter
     if diameter is None:
         question = f"whether what this cuts inside {where} still holds"
-        return unknown("setup.tool.diameter", question, stretch.place(row))
+        return unknown(bit.field("diameter"), question, stretch.place(row))
     later = later[~(gap(way.starts(later), *way.pieces(_before(way, loop))) < diameter / 2)]
     if not len(later):
         return None

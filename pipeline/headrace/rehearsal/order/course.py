@@ -92,7 +92,7 @@ class Course:
         self._begun = [0]
         for block in self._blocks:
             self._begun.append(self._begun[-1] + len(block))
-        self._top = sheet_top_at(job.machine, job.setup)
+        self._tops: dict[int | None, Span | None] = {}
         self._shifts = {
             id(block): shift[2]
             for block, shift in zip(self._blocks, shifts(self._blocks, job.trace), strict=True)
@@ -242,11 +242,18 @@ class Course:
         """Where the sheet's top lies in a block, in the numbers in force; None where not known."""
         offset = block.setting.offset[2]
         if not isnan(offset):
-            return None if self._top is None else self._top - offset
+            top = self._top_with(block.setting.tool)
+            return None if top is None else top - offset
         sheet, shift = self.job.setup.sheet, self._shifts.get(id(block), 0.0)
         if sheet.zero == "top":
             return Span.of(-shift)
         return None if sheet.thickness is None else sheet.thickness - shift
+
+    def _top_with(self, tool: int | None) -> Span | None:
+        """Where a bit meets the sheet's top, in machine coordinates."""
+        if tool not in self._tops:
+            self._tops[tool] = sheet_top_at(self.job.machine, self.job.setup.with_tool(tool))
+        return self._tops[tool]
 
     def _cuts(self, stretch: _Stretch) -> tuple[Bools, Bools]:
         """Which moves of a stretch certainly cut, and which may. Straight up is no cut."""

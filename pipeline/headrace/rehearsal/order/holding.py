@@ -36,6 +36,13 @@ def switched_on(watch: Watch, what: object) -> None:
         watch.now.held = True
 
 
+def switched_off(watch: Watch, line: int, what: object) -> Iterator[Finding]:
+    """An output was switched off by a word of its own. Mist and flood are watched elsewhere."""
+    hold = watch.job.machine.hold_down
+    if hold not in (None, *COOLANTS) and what == watch.job.machine.outputs.get(str(hold)):
+        yield from _let_go(watch, line)
+
+
 def held(watch: Watch, first: int, last: int) -> Iterator[Finding]:
     """A stretch of moves cuts only while the sheet is held, where a word has let it go."""
     if watch.now.held is not False:

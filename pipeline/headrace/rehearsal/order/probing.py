@@ -10,7 +10,7 @@ from headrace.errors import JobRefused
 from headrace.findings import Finding, Place, Severity
 from headrace.job import Job
 from headrace.language import Event, EventKind
-from headrace.machine import Heights, Span, lacking, unknown
+from headrace.machine import Heights, Machine, Setup, Span, lacking, unknown
 from headrace.program import number_text
 from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.order.course import Course
@@ -32,7 +32,7 @@ _Z = 2
 @dataclass(frozen=True, slots=True)
 class _Probe:
     """One probe along Z: its move, where it starts and aims in the numbers in force (mm), the Z
-    offset, its feed (mm/min), and its place."""
+    offset, its feed (mm/min), its place, and the set-up with the bit that is in."""
 
     move: int
     start: float
@@ -40,6 +40,7 @@ class _Probe:
     offset: float
     feed: float
     place: Place
+    setup: Setup
 
 
 def probe_findings(job: Job, course: Course) -> Iterator[Finding]:
@@ -75,7 +76,8 @@ def _along_z(job: Job, course: Course, event: Event) -> _Probe | None:
         return None
     place = job.program.place(event.line)
     start, offset = course.start(move, _Z), block.setting.offset[_Z]
-    return _Probe(move, start, float(target[_Z]), offset, float(block.feed[row]), place)
+    setup = job.setup.with_tool(block.setting.tool)
+    return _Probe(move, start, float(target[_Z]), offset, float(block.feed[row]), place, setup)
 
 
 def _sideways(job: Job, course: Course, event: Event) -> Iterator[Finding]:
@@ -109,7 +111,7 @@ def _aim(job: Job, probe: _Probe) -> Iterator[Finding]:
 
 def _better_aim(job: Job, probe: _Probe, lowest: float) -> str:
     """Two numbers that work together: one for where the probe starts, and one to aim at."""
-    plate = _plate_numbers(job, probe.offset)
+    plate = _plate_numbers(job.machine, probe.setup, probe.offset)
     if isnan(probe.start):
         return f"give Z a number that is {mm(lowest - probe.aim)} higher before it (by G92)"
     deepest = probe.aim if plate is None else plate.least - _OVER
@@ -130,10 +132,10 @@ def _reach(job: Job, probe: _Probe, touched: float | None, first: bool) -> Itera
             remedy = "home Z in this file before it"
             yield Finding.of("cannot-tell", what, probe.place, remedy=remedy)
         return
-    plate = _plate_numbers(job, probe.offset)
+    plate = _plate_numbers(job.machine, probe.setup, probe.offset)
     if plate is None:
         question = "whether the probe reaches the plate"
-        yield unknown(lacking(job.machine, job.setup), question, probe.place)
+        yield unknown(lacking(job.machine, probe.setup), question, probe.place)
     else:
         yield from _reached(probe, plate, "the plate")
 
@@ -165,7 +167,7 @@ def _overrun(job: Job, probe: _Probe, touched: float | None) -> Iterator[Finding
         return
     speed, reaction = probe.feed / 60.0, described.reaction
     run = speed * speed / (2.0 * acceleration) + speed * reaction
-    plate = _plate_numbers(job, probe.offset)
+    plate = _plate_numbers(job.machine, probe.setup, probe.offset)
     lowest = touched if plate is None else plate.least
     room = None if lowest is None else lowest - probe.aim
     if room is not None and 0 < room <= run:
@@ -235,7 +237,8 @@ def _set_elsewhere(
     plate = _plate_to_zero(job)
     if plate is None:
         return
-    number = _plate_numbers(job, course.at(event.moves - 1)[0].setting.offset[_Z])
+    setting = course.at(event.moves - 1)[0].setting
+    number = _plate_numbers(job.machine, job.setup.with_tool(setting.tool), setting.offset[_Z])
     if number is None and before is not None:
         touched = _number_set(job, course, before)
         number = None if touched is None else Span.of(touched)
@@ -328,12 +331,12 @@ def _named(event: Event) -> tuple[str, int, str]:
     return value if isinstance(value, tuple) and len(value) == 3 else ("", 0, "")
 
 
-def _plate_numbers(job: Job, offset: float) -> Span | None:
+def _plate_numbers(machine: Machine, setup: Setup, offset: float) -> Span | None:
     """Where the plate's top may be in numbers with this offset; None where not known."""
     if isnan(offset):
         return None
     try:
-        touch = Heights.of(job.machine, job.setup, "the probe").touch
+        touch = Heights.of(machine, setup, "the probe").touch
     except JobRefused:
         return None
-    return job.machine.axes["z"].high - touch - offset
+    return machine.axes["z"].high - touch - offset

@@ -25,7 +25,7 @@ def asked_at(job: Job, line: int) -> str | None:
         text = None if _acts(before) else _only_comment(before)
     if text is None or (pause.text != "none" and len(text) > pause.width):
         return None
-    return question(job.machine, text)
+    return question(job.machine, text, job.setup.tools)
 
 
 def _waits(line: Line, word: str) -> bool:

@@ -10,7 +10,7 @@ import numpy as np
 from headrace.findings import Finding, Place
 from headrace.job import Job
 from headrace.language import Block, EventKind
-from headrace.machine import Span, lacking, sheet_top_at, spoilboard_at, unknown
+from headrace.machine import Machine, Setup, Span, lacking, sheet_top_at, spoilboard_at, unknown
 from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.order.course import Course
 
@@ -53,10 +53,11 @@ def _beside_sheet(job: Job, course: Course) -> Iterator[Finding]:
         cut = _into_work(course, block, begun)
         if cut is None:
             continue
-        zero = _zero_of_jobs(job)
+        setup = job.setup.with_tool(block.setting.tool)
+        zero = _zero_of_jobs(job.machine, setup)
         if zero is None:
             question = "whether Z0 lies where the jobs have it, for nothing has been touched"
-            yield unknown(lacking(job.machine, job.setup), question, course.place(cut))
+            yield unknown(lacking(job.machine, setup), question, course.place(cut))
             return
         yield from _beside(job, zero - offset, course.place(cut))
         return
@@ -87,10 +88,10 @@ def _beside(job: Job, zero: Span, place: Place) -> Iterator[Finding]:
     yield Finding.of("cut-without-zero", what, place)
 
 
-def _zero_of_jobs(job: Job) -> Span | None:
+def _zero_of_jobs(machine: Machine, setup: Setup) -> Span | None:
     """Where the jobs have Z0, in machine coordinates; None where that is not described."""
-    zero_at = spoilboard_at if job.setup.sheet.zero == "bed" else sheet_top_at
-    return zero_at(job.machine, job.setup)
+    zero_at = spoilboard_at if setup.sheet.zero == "bed" else sheet_top_at
+    return zero_at(machine, setup)
 
 
 def _from_before(job: Job, course: Course) -> Iterator[Finding]:

@@ -88,7 +88,7 @@ def _between_moves(job: Job, spindle: Spindle) -> list[int]:
         last = bisect_right(at, line) - 1
         value = job.program[line].get("S")
         turns = last >= 0 and switched[last].value in _TURNING
-        if turns and value is not None and _beyond(spindle, float(value)):
+        if turns and value is not None and _beyond(spindle, job.dialect.speed(float(value))):
             return [line]
     return []
 

@@ -7,10 +7,34 @@ from collections.abc import Iterator
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import EventKind
+from headrace.machine import unknown
 from headrace.rehearsal.order.course import Course
 
 
 def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
+    """What a job calls for and the set-up does not describe, and what a change leaves undone."""
+    yield from _undescribed(job)
+    yield from _unfinished(job, course)
+
+
+def _undescribed(job: Job) -> Iterator[Finding]:
+    """The first bit that a job calls for and a table lacks; without a table, a second bit."""
+    known = {tool.number for tool in (*job.setup.tools, job.setup.tool)}
+    for change in job.trace.events_of(EventKind.TOOL):
+        if change.value is None or change.value in known:
+            continue
+        place = job.program.place(change.line)
+        if job.setup.tools:
+            what = f"the job calls for tool {change.value}, and the set-up does not describe it"
+            yield Finding.of("tool-not-in-table", what, place)
+            return
+        if job.setup.tool.number is not None:
+            question = f"whether tool {change.value} is long enough, nor how low its collet comes"
+            yield unknown("setup.tools", question, place)
+            return
+
+
+def _unfinished(job: Job, course: Course) -> Iterator[Finding]:
     """Behind a change Z must be found anew before the next cut, and somebody must have had the time
     to make it. The first tool may be named behind the touch, if it is in already; the operator is
     told."""
@@ -20,13 +44,17 @@ def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
         stops |= {event.moves for event in job.trace.events_of(EventKind.OPTIONAL_STOP)}
     touches = [event.moves for event in job.trace.events_of(EventKind.PROBE)]
     first = course.first_feed(0, len(course))
+    tool_in: object = job.trace.tool
     for change in job.trace.events_of(EventKind.TOOL):
+        was, tool_in = tool_in, change.value
         cut = course.first_feed(change.moves, len(course))
         if cut is None:
             continue
         place = job.program.place(change.line)
         tool = "a tool without a number" if change.value is None else f"tool {change.value}"
         later = first is not None and first < change.moves
+        if later and was is not None and was == tool_in:
+            continue  # it is in already
         if any(change.moves <= at <= cut for at in zeros):
             if later and _unattended(job) and change.moves not in stops:
                 what = f"nothing waits while {tool} is put in"

@@ -16,7 +16,7 @@ from headrace.language import Event, EventKind
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.order.clip import clip_at_end, clip_at_probe, clip_at_start, lead
 from headrace.rehearsal.order.course import Course, Cut
-from headrace.rehearsal.order.holding import Wet, held, switched_on, watered
+from headrace.rehearsal.order.holding import Wet, held, switched_off, switched_on, watered
 from headrace.rehearsal.order.questions import asked_at
 from headrace.rehearsal.order.standstill import standstill, standstill_at_halt
 from headrace.rehearsal.order.watch import Watch, firsts, seconds_text
@@ -47,6 +47,7 @@ class _Walk:
             EventKind.PROBE: self._probed,
             EventKind.COOLANT: self._watered,
             EventKind.OUTPUT: self._output,
+            EventKind.OUTPUT_OFF: self._output_off,
             EventKind.END: self._ended,
         }
 
@@ -222,6 +223,9 @@ class _Walk:
     def _output(self, event: Event) -> Iterator[Finding]:
         switched_on(self.watch, event.value)
         yield from ()
+
+    def _output_off(self, event: Event) -> Iterator[Finding]:
+        yield from switched_off(self.watch, event.line, event.value)
 
     def _ended(self, event: Event) -> Iterator[Finding]:
         """M2 and M30 stop the spindle, switch mist and flood off, and nothing waits (3.6.1)."""

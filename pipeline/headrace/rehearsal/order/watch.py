@@ -47,8 +47,7 @@ class Watch:
 
     def dwell(self, seconds: float) -> str:
         """The word that waits for so many seconds."""
-        count = seconds * (1000 if self.job.machine.dwell_unit == "milliseconds" else 1)
-        return f"G4 P{number_text(count, 3)}"
+        return f"G4 P{number_text(seconds / self.job.dialect.dwell_unit, 3)}"
 
     def stop(self) -> str:
         """What to put before something that needs a spindle at rest."""

@@ -95,7 +95,7 @@ def _from_anywhere(
         return
     origins = list(_origins(job, space))
     for clamp in setup.clamps:
-        for part in parts(job, frame):
+        for part in parts(stretch):
             top = clamp.top - part.above
             if start[0, 2] >= top - NEAR:
                 continue
@@ -269,7 +269,7 @@ def _cut_before(stretch: Stretch, rows: Rows, depths: Floats) -> Bools:
 
 def _beside(job: Job, stretch: Stretch, start: Floats, end: Floats) -> Bools:
     """Which moves are known to stay beside the sheet."""
-    size, diameter = job.setup.sheet.size, job.setup.tool.diameter
+    size, diameter = job.setup.sheet.size, stretch.tool.diameter
     if size is None or diameter is None or None in stretch.frame.sheet:
         return np.zeros(len(start), np.bool_)
     gap = distance(start[:, :2], end[:, :2], (0.0, 0.0), size)

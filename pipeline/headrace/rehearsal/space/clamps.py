@@ -22,7 +22,6 @@ from headrace.machine import Clamp, Machine, unknown
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.boxes import below, distance
 from headrace.rehearsal.space.extents import Floats
-from headrace.rehearsal.space.frame import Frame
 from headrace.rehearsal.space.lanes import Lanes, ends_of, lanes
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
@@ -37,9 +36,9 @@ class Part:
     above: float
 
 
-def parts(job: Job, frame: Frame) -> Iterator[Part]:
+def parts(stretch: Stretch) -> Iterator[Part]:
     """The parts whose size and height are described, the lowest one first."""
-    machine, tool = job.machine, job.setup.tool
+    machine, tool, frame = stretch.job.machine, stretch.tool, stretch.frame
     if frame.tip is not None:
         yield Part("the bit", (tool.diameter or 0.0) / 2, frame.tip.least)
     if frame.collet is None:
@@ -66,31 +65,33 @@ def clamp_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         return
     if not clamps or not space:
         return
-    yield from _untold(job)
+    yield from _untold(job, space)
     if all(stretch.frame.sheet[0] is None for stretch in space):
         yield unknown("setup.sheet.corner", "where the clamps are")
     for clamp in clamps:
         yield from _first_strike(job, space, clamp)
 
 
-def _untold(job: Job) -> Iterator[Finding]:
+def _untold(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     """What would tell how much room the tool needs; of the nut the operator is only reminded."""
-    if job.setup.tool.diameter is None:
-        yield unknown("setup.tool.diameter", "whether the whole bit clears the clamps")
+    wide = next((stretch for stretch in space if stretch.tool.diameter is None), None)
+    if wide is not None:
+        yield unknown(wide.field("diameter"), "whether the whole bit clears the clamps")
     question = "whether the collet nut clears the clamps"
+    long = next((stretch for stretch in space if stretch.tool.stick_out is None), None)
     if job.machine.nut is None:
         yield unknown("machine.nut", question, severity=Severity.NOTE)
-    elif job.setup.tool.stick_out is None:
-        yield unknown("setup.tool.stick-out", question)
+    elif long is not None:
+        yield unknown(long.field("stick-out"), question)
 
 
 def _first_strike(job: Job, space: Sequence[Stretch], clamp: Clamp) -> Iterator[Finding]:
     """Where it is not known which way rapids take, a strike on the straight line is certain; one
     with each axis at its own speed is told as possible."""
     told, speeds = job.machine.rapids, own_speeds(job.machine)
-    found = _strike(job, space, clamp, None if told is None else speeds)
+    found = _strike(space, clamp, None if told is None else speeds)
     if found is None and told is None:
-        found = _strike(job, space, clamp, speeds)
+        found = _strike(space, clamp, speeds)
         if found is not None:
             yield _possible(_finding(*found, clamp))
         return
@@ -99,12 +100,12 @@ def _first_strike(job: Job, space: Sequence[Stretch], clamp: Clamp) -> Iterator[
 
 
 def _strike(
-    job: Job, space: Sequence[Stretch], clamp: Clamp, speeds: Sequence[float] | None
+    space: Sequence[Stretch], clamp: Clamp, speeds: Sequence[float] | None
 ) -> tuple[Stretch, int, Part] | None:
     for stretch in space:
         struck = [
             (int(row), part)
-            for part in parts(job, stretch.frame)
+            for part in parts(stretch)
             for row in strikes(stretch, clamp, part, speeds)[:1]
         ]
         if struck:

@@ -15,7 +15,7 @@ from headrace.job import Job
 from headrace.machine import Span, unknown
 from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.extents import Furthest
-from headrace.rehearsal.space.stretches import NAN, Rows, Stretch
+from headrace.rehearsal.space.stretches import NAN, Rows, Stretch, by_tool
 
 _INTO_BED = 2.0
 """How far a cut may go below the thickest sheet (mm) where the set-up does not say. Common practice
@@ -160,30 +160,48 @@ def _levels(stretch: Stretch) -> Rows:
 
 
 def _bit(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
-    """Whether flute and stick-out are long enough for the deepest cut."""
-    tool, shoe = job.setup.tool, job.machine.shoe
-    hang = 0.0 if shoe is None else shoe.below_collet
+    """Whether flute and stick-out of each bit are long enough for its deepest cut."""
+    for stretches in by_tool(space):
+        yield from _flute(stretches)
+    for stretches in by_tool(space):
+        found = _nut(job, stretches)
+        if found is not None:
+            yield found
+            return
+
+
+def _flute(space: Sequence[Stretch]) -> Iterator[Finding]:
     found = _least(space, lambda stretch: stretch.lowest_cut, lambda stretch: stretch.frame.tip)
-    if found is not None and found[0] < -NEAR:
-        depth, stretch, row = -found[0], found[1], found[2]
-        if tool.flute is None:
-            question = f"whether the bit cuts as far up as {mm(depth)} mm"
-            yield unknown("setup.tool.flute", question, stretch.place(row), severity=Severity.NOTE)
-        elif depth > tool.flute + NEAR:
-            what = f"{mm(depth)} mm deep, and the bit cuts only {mm(tool.flute)} mm up"
-            yield Finding.of("flute-short", what, stretch.place(row))
+    if found is None or found[0] >= -NEAR:
+        return
+    depth, stretch, row = -found[0], found[1], found[2]
+    flute = stretch.tool.flute
+    if flute is None:
+        question = f"whether the bit cuts as far up as {mm(depth)} mm"
+        field = stretch.field("flute")
+        yield unknown(field, question, stretch.place(row), severity=Severity.NOTE)
+    elif depth > flute + NEAR:
+        what = f"{mm(depth)} mm deep, and the bit cuts only {mm(flute)} mm up"
+        yield Finding.of("flute-short", what, stretch.place(row))
+
+
+def _nut(job: Job, space: Sequence[Stretch]) -> Finding | None:
+    """The lowest place of what turns above the bit, where that is below the sheet's top."""
+    shoe = job.machine.shoe
+    hang = 0.0 if shoe is None else shoe.below_collet
     found = _least(space, lambda stretch: stretch.lowest, lambda stretch: stretch.frame.collet)
     if found is None:
-        return
+        return None
     height, stretch, row = found
+    stick_out = stretch.tool.stick_out
     for part, below in (("the collet nut", 0.0), ("the extraction shoe", hang)):
         if height - below < -NEAR:
             short = below - height
             lowest = stretch.lowest
             assert lowest is not None
             what = f"at Z{mm(lowest[0])} {part} is {mm(short)} mm below the top of the sheet"
-            if tool.stick_out is not None and tool.stick_out.least < tool.stick_out.most:
-                what += f", if the bit stands out {tool.stick_out.least:g}"
+            if stick_out is not None and stick_out.least < stick_out.most:
+                what += f", if the bit stands out {stick_out.least:g}"
             remedy = f"cut {mm(short)} mm less deep, or let the bit stand out that much more"
-            yield Finding.of("nut-in-sheet", what, stretch.place(row), remedy=remedy)
-            return
+            return Finding.of("nut-in-sheet", what, stretch.place(row), remedy=remedy)
+    return None

@@ -164,12 +164,11 @@ def _level(stretch: Stretch, which: Rows, rise: Floats) -> tuple[Floats, Floats]
 
 def speed_findings(job: Job, _: Sequence[Stretch]) -> Iterator[Finding]:
     """The first move while the spindle turns faster than the bit's marked speed."""
-    most, spindle = job.setup.tool.fastest, job.machine.spindle
-    if most is None:
-        return
+    spindle = job.machine.spindle
     for block in job.trace.blocks:
         setting = block.setting
-        if setting.spindle not in ("cw", "ccw") or not len(block):
+        most = job.setup.tool_of(setting.tool).fastest
+        if most is None or setting.spindle not in ("cw", "ccw") or not len(block):
             continue
         speed = spindle.slowest if spindle.control == "relay" else setting.speed
         if speed is not None and speed > most:

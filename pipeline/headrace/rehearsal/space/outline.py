@@ -29,15 +29,14 @@ def outline_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             "setup.sheet.size", "whether the cuts stay on the sheet", severity=Severity.NOTE
         )
         return
-    room = (job.setup.tool.diameter or 0.0) / 2
     sides = {(axis, up): _most(space, axis, up, True) for axis in (0, 1) for up in (False, True)}
-    if any(found and _beyond(side, found[0], size) > room for side, found in sides.items()):
+    if any(found and _beyond(side, found, size) > 0 for side, found in sides.items()):
         sides = {side: _most(space, *side, False) for side in sides}
     cuts = {side: found for side, found in sides.items() if found is not None}
     out = {
-        side: _beyond(side, found[0], size)
+        side: _beyond(side, found, size) + _room(found[1])
         for side, found in cuts.items()
-        if _beyond(side, found[0], size) > room + NEAR
+        if _beyond(side, found, size) > NEAR
     }
     if out:
         yield _beside(size, cuts, out)
@@ -45,9 +44,15 @@ def outline_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         yield from _tiny(job, space)
 
 
-def _beyond(side: tuple[int, bool], place: float, size: tuple[float, float]) -> float:
+def _beyond(side: tuple[int, bool], found: _Side, size: tuple[float, float]) -> float:
+    """How far a whole bit goes past an edge (mm)."""
     axis, up = side
-    return place - size[axis] if up else -place
+    return (found[0] - size[axis] if up else -found[0]) - _room(found[1])
+
+
+def _room(stretch: Stretch) -> float:
+    """How far the middle of a bit may go past an edge while it still cuts the sheet (mm)."""
+    return (stretch.tool.diameter or 0.0) / 2
 
 
 def _beside(
@@ -133,4 +138,4 @@ def _most(
         if reached is not None:
             found.append((reached[0] + add, stretch, reached[1]))
     sign = 1 if up else -1
-    return max(found, key=lambda side: side[0] * sign, default=None)
+    return max(found, key=lambda side: side[0] * sign - _room(side[1]), default=None)

@@ -145,7 +145,7 @@ def _untold(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             reached = stretch.furthest(axis, True)
             if reached is None or stretch.frame.machine[axis] is not None:
                 continue
-            field = "setup.sheet.corner" if axis < 2 else height_field(job.machine, job.setup)
+            field = "setup.sheet.corner" if axis < 2 else height_field(job.machine, stretch.setup)
             if field is not None:
                 question = f"whether {name} stays inside the travel"
                 yield unknown(field, question, stretch.place(reached[1]))
@@ -156,7 +156,7 @@ def height_field(machine: Machine, setup: Setup) -> str | None:
     """The first field without which heights on the machine are not known."""
     fields = {
         "setup.sheet.thickness": setup.sheet.thickness,
-        "setup.tool.stick-out": setup.tool.stick_out,
+        setup.field(setup.tool, "stick-out"): setup.tool.stick_out,
         "machine.bed": machine.bed,
     }
     return next((field for field, value in fields.items() if value is None), None)

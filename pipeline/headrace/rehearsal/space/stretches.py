@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 from math import isnan
 
 import numpy as np
@@ -15,7 +16,7 @@ from headrace.job import Job
 from headrace.language import Block
 from headrace.language.modal import PLANES
 from headrace.language.trace import CCW, LINE, ArcColumns, Setting
-from headrace.machine import Setup
+from headrace.machine import Setup, Tool
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.shifts import Shift, shifts
 from headrace.rehearsal.space.extents import Floats, Furthest, Spokes, furthest, outermost
@@ -54,6 +55,20 @@ class Stretch:
 
     def __len__(self) -> int:
         return len(self.block)
+
+    @cached_property
+    def setup(self) -> Setup:
+        """The set-up with the bit that is in the collet."""
+        return self.job.setup.with_tool(self.block.setting.tool)
+
+    @property
+    def tool(self) -> Tool:
+        """The bit that is in the collet."""
+        return self.setup.tool
+
+    def field(self, name: str) -> str:
+        """Where something of this bit is said."""
+        return self.setup.field(self.tool, name)
 
     def place(self, row: int) -> Place:
         """The line of a move."""
@@ -168,22 +183,23 @@ class Stretch:
 def stretches(job: Job) -> Iterator[Stretch]:
     """The stretches of a job, in order."""
     last = Stand()
-    frames: dict[bytes, Frame] = {}
+    frames: dict[tuple[int | None, bytes], Frame] = {}
 
-    def frame_of(offset: list[float], shift: Shift) -> Frame:
-        key = np.array([*offset, *shift]).tobytes()
+    def frame_of(tool: int | None, offset: list[float], shift: Shift) -> Frame:
+        key = (tool, np.array([*offset, *shift]).tobytes())
         if key not in frames:
-            frames[key] = Frame.of(job.machine, job.setup, offset, shift)
+            frames[key] = Frame.of(job.machine, job.setup.with_tool(tool), offset, shift)
         return frames[key]
 
     blocks = list(_joined(_apart(job.trace.blocks)))
     for block, shift in zip(blocks, shifts(blocks, job.trace), strict=True):
         offset = list(block.setting.offset[:3])
-        here = _stand(frame_of(offset, shift), block.start)
+        tool = block.setting.tool
+        here = _stand(frame_of(tool, offset, shift), block.start)
         for axis, _ in block.setting.placed:
             if axis < 3:
                 offset[axis] = 0.0
-        stretch = Stretch(job, block, frame_of(offset, shift), _either(here, last))
+        stretch = Stretch(job, block, frame_of(tool, offset, shift), _either(here, last))
         yield stretch
         last = stretch.end
 
@@ -264,6 +280,7 @@ def _goes_on(block: Block, following: Block) -> bool:
     one, other = block.setting, following.setting
     return (
         one.plane == other.plane
+        and one.tool == other.tool
         and one.inverse_time == other.inverse_time
         and one.offset == other.offset
         and one.placed == other.placed
@@ -329,8 +346,17 @@ def _either(here: Stand, last: Stand) -> Stand:
     )
 
 
+def by_tool(space: Sequence[Stretch]) -> list[list[Stretch]]:
+    """The stretches of each bit, in the order in which the bits are first in the collet."""
+    found: dict[Tool, list[Stretch]] = {}
+    for stretch in space:
+        found.setdefault(stretch.tool, []).append(stretch)
+    return list(found.values())
+
+
 def described(setup: Setup) -> bool:
     """Whether a set-up says anything about where things are."""
-    sheet, tool = setup.sheet, setup.tool
-    told = (sheet.thickness, sheet.corner, sheet.size, tool.stick_out, tool.diameter)
+    sheet = setup.sheet
+    tools = ((tool.stick_out, tool.diameter) for tool in (setup.tool, *setup.tools))
+    told = (sheet.thickness, sheet.corner, sheet.size, *chain.from_iterable(tools))
     return any(value is not None for value in (*told, setup.clamps, setup.safe_height))

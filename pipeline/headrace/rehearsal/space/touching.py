@@ -12,7 +12,9 @@ import numpy as np
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import EventKind
-from headrace.rehearsal.lengths import mm
+from headrace.machine import Clamp
+from headrace.rehearsal.lengths import NEAR, mm
+from headrace.rehearsal.space.clamps import Part, strikes
 from headrace.rehearsal.space.lanes import ends_of
 from headrace.rehearsal.space.stretches import Stretch
 
@@ -41,6 +43,9 @@ def touching_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             what = f"{where}, which is {bad}"
             yield Finding.of("touch-misplaced", what, stretch.place(row))
             return
+        if away is None and _cut_away(space[: which + 1], row, x, y):
+            what = f"{where}, where the job has cut before"
+            away = Finding.of("plate-on-cut", what, stretch.place(row))
         plate = job.setup.plate.at
         if plate is None or away is not None:
             continue
@@ -53,6 +58,22 @@ def touching_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
             away = Finding.of("touch-beside-plate", what, stretch.place(row))
     if away is not None:
         yield away
+
+
+def _cut_away(space: Sequence[Stretch], row: int, x: float, y: float) -> bool:
+    """Whether a cut into the sheet, before a move of the last stretch, came so near to a place that
+    a small plate there lies over it."""
+    plate = Clamp("plate", (x - _BESIDE, y - _BESIDE), (x + _BESIDE, y + _BESIDE), -NEAR)
+    for stretch in space:
+        tip, low = stretch.frame.tip, stretch.lowest_cut
+        if tip is None or low is None:
+            continue
+        bit = Part("the bit", (stretch.tool.diameter or 0.0) / 2, tip.least)
+        rows = strikes(stretch, plate, bit, None)
+        rows = rows[rows < row] if stretch is space[-1] else rows
+        if stretch.own_cuts[rows].any():
+            return True
+    return False
 
 
 def _no_place(job: Job, x: float, y: float) -> str | None:

@@ -8,9 +8,11 @@ from headrace.findings import Finding
 from headrace.job import Job
 from headrace.rehearsal.words.bits import bit_findings
 from headrace.rehearsal.words.centres import centre_findings
+from headrace.rehearsal.words.dialects import dialect_findings
 from headrace.rehearsal.words.distances import distance_findings
 from headrace.rehearsal.words.drilling import drilling_findings
 from headrace.rehearsal.words.ending import ending_findings
+from headrace.rehearsal.words.forms import form_findings
 from headrace.rehearsal.words.lines import (
     comment_findings,
     length_findings,
@@ -21,6 +23,7 @@ from headrace.rehearsal.words.lines import (
 from headrace.rehearsal.words.machine_moves import machine_move_findings
 from headrace.rehearsal.words.modes import mode_findings
 from headrace.rehearsal.words.points import point_findings
+from headrace.rehearsal.words.rapids import rapid_findings
 from headrace.rehearsal.words.stops import stop_findings
 from headrace.rehearsal.words.stored_points import stored_point_findings
 from headrace.rehearsal.words.vocabulary import dwell_findings, output_findings, word_findings
@@ -31,6 +34,8 @@ _CHECKS: tuple[Callable[[Job], Iterator[Finding]], ...] = (
     mark_findings,
     unit_findings,
     word_findings,
+    form_findings,
+    dialect_findings,
     output_findings,
     dwell_findings,
     comment_findings,
@@ -45,6 +50,7 @@ _CHECKS: tuple[Callable[[Job], Iterator[Finding]], ...] = (
     centre_findings,
     point_findings,
     bit_findings,
+    rapid_findings,
     zero_findings,
 )
 

@@ -28,10 +28,10 @@ _DIAMETERS = (
 
 def bit_findings(job: Job) -> Iterator[Finding]:
     """The first comment on the job's first tool that gives another diameter than the set-up."""
-    diameter = job.setup.tool.diameter
+    used = next((event.value for event in job.trace.events_of(EventKind.TOOL)), None)
+    diameter = job.setup.tool_of(used if isinstance(used, int) else None).diameter
     if diameter is None:
         return
-    used = next((event.value for event in job.trace.events_of(EventKind.TOOL)), None)
     inch = job.trace.end.units == "inch"
     first_cut = next((int(b.line[np.argmax(b.cuts)]) for b in job.trace.blocks if b.cuts.any()), 0)
     for line in range(min(first_cut, _LOOKED_AT)):

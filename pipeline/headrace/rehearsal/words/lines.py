@@ -93,20 +93,20 @@ def _commented(program: Program, mark: bytes) -> int | None:
 
 def optional_findings(job: Job) -> Iterator[Finding]:
     """The first line of the job's own that a switch at the panel skips, and how many there are."""
-    optional = [
-        line
-        for line in _slashed(job.program)
-        if job.program[line].scan.block_delete and job.program[line].is_code
-    ]
+    if job.machine.optional_lines not in (None, "switch"):
+        return
+    optional = list(slashed(job.program, len(job.program)))
     if optional:
         count = f"{len(optional)} lines begin" if len(optional) > 1 else "a line begins"
         what = f"{count} with a slash"
         yield Finding.of("optional-lines", what, job.program.place(optional[0]))
 
 
-def _slashed(program: Program) -> Iterator[int]:
-    """The lines that hold a slash and words that no column holds."""
+def slashed(program: Program, end: int) -> Iterator[int]:
+    """The lines up to `end` that begin with a slash and have words."""
     if any(b"/" in piece.text.data for piece in program.pieces):
         for line in program.lines_flagged(ODD).tolist():
-            if b"/" in program[line].raw:
-                yield line
+            if line <= end and b"/" in program[line].raw:
+                view = program[line]
+                if view.scan.block_delete and view.is_code:
+                    yield line

@@ -45,6 +45,8 @@ def word_findings(job: Job) -> Iterator[Finding]:
     yield from _centre_words(job)
     if not machine.parameters:
         yield from _worked_out(program)
+    yield from _cycles(job)
+    yield from _subprograms(job)
     yield from _numbers(job)
 
 
@@ -105,6 +107,42 @@ def _time(seconds: float) -> str:
     return f"{seconds:g} s"
 
 
+def _cycles(job: Job) -> Iterator[Finding]:
+    """The first line under each cycle that the machine does not read; where it reads none, the
+    first line that cancels one or says how one returns, too."""
+    if job.machine.cycles is None:
+        return
+    if not job.machine.cycles:
+        lines, codes = job.program.codes()
+        for number in (80.0, 98.0, 99.0):
+            if (codes == number).any() and f"G{number:g}" not in job.machine.modes:
+                line = int(lines[np.argmax(codes == number)])
+                what = f"the machine has no cycles, and nothing says that it reads G{number:g}"
+                place = job.program.place(line)
+                remedy = f"add the step `cycles-to-moves`, or name G{number:g} under `modes`"
+                yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+    read = set(job.machine.cycles)
+    for event in job.trace.events_of(EventKind.CYCLE):
+        if event.value not in read:
+            read.add(str(event.value))
+            place = job.program.place(event.line)
+            remedy = "add the step `cycles-to-moves`, which writes moves in the place of cycles"
+            what = f"the machine has no cycle {event.value}"
+            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+
+
+def _subprograms(job: Job) -> Iterator[Finding]:
+    """The first line that numbers a program or calls a subprogram, where the machine has none."""
+    calls = job.trace.calls
+    lines = [*calls.calls, *(body.first for body in calls.bodies.values())]
+    lines += [] if calls.heading is None else [calls.heading]
+    if lines and not job.machine.subprograms:
+        what = "the machine reads no program numbers and no subprograms"
+        place = job.program.place(min(lines))
+        remedy = "add the step `expand-calls`, which writes out what they stand for"
+        yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+
+
 def _numbers(job: Job) -> Iterator[Finding]:
     """Line numbers, where the machine refuses them."""
     if job.machine.line_numbers == "refused":
@@ -122,7 +160,9 @@ def _worked_out(program: Program) -> Iterator[Finding]:
         scan = program[int(line)].scan
         if scan.settings or any(word.expression is not None for word in scan.words):
             what = "the machine works out no parameters and expressions"
-            yield _unknown(program, int(line), what)
+            remedy = "add the step `plain-numbers`, which writes what they come to"
+            place = program.place(int(line))
+            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
             return
 
 

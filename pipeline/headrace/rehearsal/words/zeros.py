@@ -30,12 +30,16 @@ def _own(job: Job, event: Event) -> bool:
 
 def _moved(job: Job) -> Iterator[Finding]:
     """The first line of the job that moves a zero which was found before it: by the steps, or,
-    where a file is looked at alone, by a line of the file itself."""
+    where a file is looked at alone, by a line of the file itself. Another bit has no zero in Z."""
     last = job.trace.blocks[-1] if job.trace.blocks else None
     found: set[str] = set()
     stepped = False
     looked_at = 0
-    for event in job.trace.events_of(EventKind.ZERO, EventKind.PROBE, EventKind.HOME):
+    kinds = (EventKind.ZERO, EventKind.PROBE, EventKind.HOME, EventKind.TOOL)
+    for event in job.trace.events_of(*kinds):
+        if event.kind is EventKind.TOOL:
+            found.discard("Z")
+            continue
         if event.kind is EventKind.PROBE and isinstance(event.value, dict):
             found.difference_update("XYZABC"[axis] for axis in event.value)
             continue
