@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Job
+from headrace import Edit, Job, asking_tool
 from headrace_transforms.pausing import pausing
 from headrace_transforms.stopping import stopped
 
@@ -15,7 +15,16 @@ def fitted(job: Job, line: int, number: int) -> Iterator[Edit]:
     state = job.state_at(line).copy()
     state.spindle = None
     yield from stopped(job, line, state)
-    tool = job.setup.tool_of(number)
-    kind = "" if tool.kind is None else f" {tool.kind.upper()}"
-    texts = (f"FIT TOOL {number}{kind}", f"FIT TOOL {number}", f"TOOL {number}")
+    yield from asked_for(job, line, number)
+
+
+def asked_for(job: Job, line: int, number: int) -> Iterator[Edit]:
+    """A pause before `line` that asks for a bit."""
+    texts = asking_tool(number, _kind(job, number))
     yield from pausing(job.machine, line, *texts, asks=f"tool-{number}")
+
+
+def _kind(job: Job, number: int) -> str | None:
+    """What a bit is, where the set-up says it."""
+    found = (tool for tool in (*job.setup.tools, job.setup.tool) if tool.number == number)
+    return next((tool.kind for tool in found), None)

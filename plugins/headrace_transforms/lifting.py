@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import isnan
 
 from headrace import Heights, Job, State
+from headrace_transforms.lengths import Units
 from headrace_transforms.travel import NEAR, way_to
-from headrace_transforms.units import Units
 
 
 def at_top(job: Job, state: State) -> bool:
@@ -24,7 +24,8 @@ def to_top(job: Job, state: State, units: Units, purpose: str, below: float | No
     """The line that lifts to `below` mm under the top of travel (default: the margin).
 
     In machine coordinates where these are known. Else in work numbers, with Z zero on the top of
-    the sheet, as high as is surely inside the travel whatever the sheet and the bit measure.
+    the sheet, as high as is surely inside the travel whatever the sheet and the bit that is in
+    measure.
 
     Raises JobRefused where the heights are not described. No text where the tip is high enough.
     """
@@ -37,7 +38,7 @@ def to_top(job: Job, state: State, units: Units, purpose: str, below: float | No
         if numbers is not None:
             word = "G53 G0" if job.machine.machine_moves else "G0"
             return f"{word} Z{units.text(numbers['Z'])}"
-    heights = Heights.of(job.machine, job.setup, purpose)
+    heights = Heights.of(job.machine, job.setup.with_tool(state.tool), purpose)
     number = heights.surface.least - down
     if state.position[2] >= number - NEAR:
         return ""

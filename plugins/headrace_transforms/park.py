@@ -18,12 +18,12 @@ from headrace import (
     transform,
 )
 from headrace_transforms.ending import Ending, ending_of, state_before_end
+from headrace_transforms.lengths import Units
 from headrace_transforms.lifting import to_top
 from headrace_transforms.pausing import Insert
 from headrace_transforms.refusing import refusal
 from headrace_transforms.stopping import stopped
 from headrace_transforms.travel import NEAR, way_to
-from headrace_transforms.units import Units
 from headrace_transforms.wording import mm, notes
 
 
@@ -79,15 +79,16 @@ def _parked(job: Job, line: int, state: State, insert: Insert) -> Iterator[Edit]
                 f" {mm(travel.low)} to {mm(travel.high)}",
                 remedy=f"change machine.park.{axis}",
             )
-    lift = to_top(job, state, units, "park", _below(job))
+    lift = to_top(job, state, units, "park", _below(job, state))
     if insert is before:
         yield before(_before_asking(job, line), "G90", *filter(None, [lift]))
     else:
         yield insert(line, "G90", *filter(None, [lift]))
-    yield from stopped(machine, line, state, machine.spindle.run_down, insert)
-    wired = any(code in machine.outputs for code in ("M7", "M8"))
-    if state.mist or state.flood or wired:
-        yield insert(line, "M9")
+    yield from stopped(job, line, state, insert)
+    wet = ["M9"] if state.mist or state.flood else []
+    wired = filter(None, map(machine.off_word, machine.outputs))
+    if off := dict.fromkeys([*wet, *wired]):
+        yield insert(line, *off)
     places = {axis.upper(): machine.park[axis] for axis in ("x", "y") if axis in machine.park}
     if not places:
         return
@@ -119,7 +120,7 @@ def _noted(job: Job, line: int, insert: Insert) -> Iterator[Edit]:
         yield insert(line, *lines)
 
 
-def _below(job: Job) -> float:
+def _below(job: Job, state: State) -> float:
     """How far below the top of travel the head waits; JobRefused where that is not safe."""
     machine, setup = job.machine, job.setup
     top = machine.axes["z"].high
@@ -127,7 +128,7 @@ def _below(job: Job) -> float:
         return machine.margin
     below = top - machine.park["z"]
     try:
-        surface = Heights.of(machine, setup, "park").surface
+        surface = Heights.of(machine, setup.with_tool(state.tool), "park").surface
     except JobRefused:
         return below
     most = surface.least - (setup.safe_height or 0.0)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import ceil, isnan
+from math import isnan
 
-from headrace import Edit, Facet, Heights, Job, before, needed, transform
+from headrace import Edit, Facet, Job, before, needed, transform
+from headrace_transforms.lengths import Units
+from headrace_transforms.raising import raised
 from headrace_transforms.refusing import refusal
-from headrace_transforms.travel import require_homed, require_inside
-from headrace_transforms.units import Units
-from headrace_transforms.wording import mm, notes
+from headrace_transforms.travel import require_homed
 from headrace_transforms.zeroing import require_kept
 
 
@@ -65,21 +65,5 @@ def rereference_z(job: Job, *, margin: float, over_travel: float) -> Iterator[Ed
     if axis.home_end != "high" or isnan(here) or here < axis.homed_number - 1e-6:
         raise refusal("not-homed", "rereference-z must stand right behind homing Z to its top")
     units = Units.of(state, "rereference-z")
-    heights = Heights.of(machine, job.setup, "rereference-z")
-    deepest = axis.high - heights.touch.most - over_travel
-    fields = "machine.bed, setup.tool.stick-out, setup.sheet.thickness or over-travel"
-    require_inside(machine, "Z", deepest, "the lowest aim of the probe", fields)
-    way = here - deepest
-    number = ceil(max(lowest, 0.0) + way + margin - 1e-9)
-    yield before(
-        start,
-        *notes(
-            machine,
-            f"Z HERE BECOMES {mm(number)}:",
-            f"LOWEST TARGET {mm(max(lowest, 0.0))}",
-            f"LOWEST TOUCH {mm(way - over_travel)}",
-            f"OVER-TRAVEL {mm(over_travel)}",
-            f"MARGIN {mm(margin)}",
-        ),
-        f"G92 Z{units.text(number)}",
-    )
+    number, told = raised(machine, job.setup, here, margin, over_travel, "rereference-z")
+    yield before(start, *told, f"G92 Z{units.text(number)}")

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from math import isnan
 
 from headrace import Edit, EventKind, Job, State, number_text, replace
-from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.lengths import Units
+from headrace_transforms.refusing import place_of, refusal
 
 _MOTIONS = {0: "G0", 10: "G1", 20: "G2", 30: "G3"}
 
@@ -30,7 +30,7 @@ def restored(job: Job, line: int) -> Iterator[str]:
         yield f"F{number_text(state.feed)}"
     if state.speed is not None:
         yield f"S{number_text(job.dialect.speed_number(state.speed), 3)}"
-    yield from _outputs(job, state)
+    yield from _outputs(state)
     if state.return_to_r:
         yield "G99"
     x, y, z = (
@@ -97,7 +97,7 @@ def _corners(job: Job, line: int) -> str:
     return f"{code} P{within.value}"
 
 
-def _outputs(job: Job, state: State) -> Iterator[str]:
+def _outputs(state: State) -> Iterator[str]:
     """What is switched on, a line for each word."""
     if state.mist:
         yield "M7"

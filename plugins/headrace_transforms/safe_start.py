@@ -27,7 +27,7 @@ def safe_start(job: Job, *, units: str) -> Iterator[Edit]:
 
     So that nothing hangs on what the program before left behind. The units are those of the job;
     a file without a job has mm. Where the machine describes `modes`, these words take the place
-    of G40 G49 G80.
+    of G40 G49 G80; one without cycles is not told to end one.
 
         G0 X0 Y0      ->        G21 G17 G90 G94 G40 G49 G80
                                 G54
@@ -35,7 +35,7 @@ def safe_start(job: Job, *, units: str) -> Iterator[Edit]:
     """
     machine = job.machine
     word = {"mm": "G21", "inch": "G20"}[_units(job, units)]
-    modes = machine.modes or _USUAL
+    modes = machine.modes or [word for word in _USUAL if word != "G80" or machine.cycles != ()]
     words = dict.fromkeys((word, "G17", "G90", "G94", *modes))
     yield before(job.landmarks.start, *_rows(list(words), machine.line_length))
     if machine.work_zero.systems:

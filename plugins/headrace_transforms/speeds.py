@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from headrace import Place, Spindle, number_text
+from headrace import Job, Place, Spindle, number_text
 from headrace_transforms.refusing import refusal
 from headrace_transforms.spindle_words import SpindleWords
 from headrace_transforms.wording import mm
@@ -11,23 +11,22 @@ _EXPORT = "export the job with a speed"
 """The step's own `speed` is only for starts that state none."""
 
 
-def stated_speed(
-    spindle: Spindle, words: SpindleWords, at_rest: bool, place: Place
-) -> float | None:
-    """The speed that a line states; None where it states none, or 0 for a spindle at rest.
+def stated_speed(job: Job, words: SpindleWords, at_rest: bool, place: Place) -> float | None:
+    """The speed that a line states (rev/min); None where it states none, or 0 for one at rest.
 
     A relay that switches on the only speed there is does not look at it: that one is the speed.
     Raises JobRefused where it is out of the range, or worked out by the controller.
     """
+    spindle = job.machine.spindle
     if words.speed is None:
         return None
     if spindle.control == "relay" and spindle.slowest == spindle.fastest:
         return None if at_rest else spindle.fastest
     if words.speed.value is None:
         raise refusal("speed-unknown", "this line works its speed out", place=place)
-    value = float(words.speed.value)
+    value = job.dialect.speed(float(words.speed.value))
     if value != 0 or not at_rest:
-        require_in_range(spindle, value, f"S{number_text(value)}", _EXPORT, place)
+        require_in_range(spindle, value, f"S{number_text(words.speed.value)}", _EXPORT, place)
     return value or None
 
 

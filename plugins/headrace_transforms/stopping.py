@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Machine, State, asking, before
+from headrace import Edit, Job, State, asking, before
 from headrace_transforms.dwelling import dwell_lines
 from headrace_transforms.pausing import Insert, pausing
 from headrace_transforms.refusing import refusal
@@ -16,13 +16,13 @@ def require_still(state: State, purpose: str) -> None:
         raise refusal("spindle-turning", f"{purpose} while the spindle turns")
 
 
-def stopped(
-    machine: Machine, line: int, state: State, run_down: float, insert: Insert = before
-) -> Iterator[Edit]:
-    """Stop a spindle that turns or may turn, and wait until it stands (s)."""
+def stopped(job: Job, line: int, state: State, insert: Insert = before) -> Iterator[Edit]:
+    """Stop a spindle that turns or may turn, and wait until it stands."""
     if state.spindle == "off":
         return
-    if machine.spindle.control == "by-hand":
-        yield from pausing(machine, line, *asking("spindle-off"), asks="spindle-off", insert=insert)
+    spindle = job.machine.spindle
+    if spindle.control == "by-hand":
+        texts = asking("spindle-off")
+        yield from pausing(job.machine, line, *texts, asks="spindle-off", insert=insert)
         return
-    yield insert(line, "M5", *dwell_lines(machine, run_down))
+    yield insert(line, "M5", *dwell_lines(job, spindle.run_down))

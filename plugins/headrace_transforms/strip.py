@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from headrace import Edit, Facet, Job, Program, rewrite, transform
-from headrace_transforms.text_lines import BOM, COMMENTS, lines_of, stretch
+from headrace_transforms.text_lines import BOM, lines_of, stretch, without_blanks
 
 
 @transform(
@@ -58,7 +58,7 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
         kept = np.concatenate([np.flatnonzero(full), rest]).astype(np.int64)
         before_end = b"".join(line for line, keep in zip(lines, full, strict=True) if keep)
     if spaces:
-        before_end = _without_blanks(before_end)
+        before_end = without_blanks(before_end)
     data = (before_end + behind).replace(BOM, b"")
     if line_ends == "machine":
         data = _with_line_ends(data, job.machine.line_end.encode())
@@ -84,20 +84,6 @@ def _ends_with(data: bytes, line_end: str) -> bool:
         return b"\r" not in data
     pairs = data.count(b"\r\n")
     return data.count(b"\n") == data.count(b"\r") == pairs
-
-
-def _without_blanks(data: bytes) -> bytes:
-    """Blanks go everywhere but in comments."""
-    if b"(" not in data and b";" not in data:
-        return data.translate(None, b" \t")
-    parts: list[bytes] = []
-    last = 0
-    for match in COMMENTS.finditer(data):
-        parts.append(data[last : match.start()].translate(None, b" \t"))
-        parts.append(match.group())
-        last = match.end()
-    parts.append(data[last:].translate(None, b" \t"))
-    return b"".join(parts)
 
 
 def _with_line_ends(data: bytes, line_end: bytes) -> bytes:

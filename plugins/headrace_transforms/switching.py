@@ -64,7 +64,7 @@ class Switch:
         """A start that the job lacks."""
         rows = Rows()
         speed = self._speed_for("the added start", None)
-        self._switch_on(rows, "cw", speed, f"M3 S{number_text(speed)}", wait=0.0)
+        self._switch_on(rows, "cw", speed, f"M3 {self._word(speed)}", wait=0.0)
         yield from inserted(line, rows, after_line=False)
 
     def _line(self, words: SpindleWords) -> Iterator[Edit]:
@@ -95,7 +95,7 @@ class Switch:
     def _stated(self, words: SpindleWords, place: Place) -> float | None:
         """The speed that the line states; None where it states none, or 0."""
         at_rest = words.stop is not None or (words.start is None and not self.turns)
-        value = stated_speed(self.machine.spindle, words, at_rest, place)
+        value = stated_speed(self.job, words, at_rest, place)
         if words.speed is not None:
             self.speed = value
         return value
@@ -105,6 +105,10 @@ class Switch:
         if self.speed is not None:
             return self.speed
         return default_speed(self.machine.spindle, self.default, where, place)
+
+    def _word(self, speed: float) -> str:
+        """The S that stands for a speed in this job."""
+        return f"S{number_text(self.job.dialect.speed_number(speed))}"
 
     # --- switching ---------------------------------------------------------------------------
 
@@ -122,7 +126,7 @@ class Switch:
                 rows.add(*notes(self.machine, self._told(speed)))
                 text = text.split()[0]
             rows.add(text)
-        rows.add(*dwell_lines(self.machine, spindle.run_up - wait))
+        rows.add(*dwell_lines(self.job, spindle.run_up - wait))
         self.way, self.running = way, speed
 
     def _told(self, speed: float) -> str:
@@ -156,7 +160,7 @@ class Switch:
             else:
                 self._dialled(ahead, speed)
             return line.without(*words.own)
-        full = f"{code} S{number_text(speed)}"
+        full = f"{code} {self._word(speed)}"
         if words.moves and needs:
             self._switch_on(ahead, way, speed, full, self.waits.get(line.index, 0.0))
             return line.without(*words.own)
@@ -169,7 +173,7 @@ class Switch:
             text = line.rewritten({words.start: full})
         if needs:
             rest = self.machine.spindle.run_up - self._waited(line.index)
-            behind.add(*dwell_lines(self.machine, rest))
+            behind.add(*dwell_lines(self.job, rest))
         self.way, self.running = way, speed
         return text
 
@@ -183,11 +187,11 @@ class Switch:
             return line.without(*words.own)
         if was != "off" and words.end is not None:
             # behind this line the program has ended and nothing waits: stop and wait before it
-            ahead.add(words.stop.code, *dwell_lines(self.machine, self.machine.spindle.run_down))
+            ahead.add(words.stop.code, *dwell_lines(self.job, self.machine.spindle.run_down))
             return line.without(*words.own)
         if was != "off":
             waited = 0.0 if words.moves else self._waited(line.index)
-            behind.add(*dwell_lines(self.machine, self.machine.spindle.run_down - waited))
+            behind.add(*dwell_lines(self.job, self.machine.spindle.run_down - waited))
         if self.machine.spindle.control == "relay" and words.speed is not None:
             return line.without(words.speed)
         return line.text
@@ -212,10 +216,10 @@ class Switch:
             return line.text
         run_up = self.machine.spindle.run_up
         if words.moves:
-            ahead.add(f"S{number_text(stated)}")
-            ahead.add(*dwell_lines(self.machine, run_up - self.waits.get(line.index, 0.0)))
+            ahead.add(self._word(stated))
+            ahead.add(*dwell_lines(self.job, run_up - self.waits.get(line.index, 0.0)))
             return line.without(words.speed)
-        behind.add(*dwell_lines(self.machine, run_up - self._waited(line.index)))
+        behind.add(*dwell_lines(self.job, run_up - self._waited(line.index)))
         return line.text
 
     def _dialled(self, ahead: Rows, speed: float) -> None:
@@ -227,7 +231,7 @@ class Switch:
         if changes:
             ahead.add(*notes(self.machine, *between_marks(spindle, speed)))
             ahead.add(*pause_lines(self.machine, *asking_speed("spindle-set", spindle, speed)))
-            ahead.add(*dwell_lines(self.machine, spindle.run_up))
+            ahead.add(*dwell_lines(self.job, spindle.run_up))
         self.running = speed
 
     def _stop_for_change(self, ahead: Rows) -> None:
@@ -236,7 +240,7 @@ class Switch:
             if self.by_hand:
                 ahead.add(*pause_lines(self.machine, *asking("spindle-off")), asks="spindle-off")
             else:
-                ahead.add("M5", *dwell_lines(self.machine, self.machine.spindle.run_down))
+                ahead.add("M5", *dwell_lines(self.job, self.machine.spindle.run_down))
         self.way, self.running = "off", None
 
     def _ended(self, words: SpindleWords, text: str, ahead: Rows, behind: Rows) -> str:

@@ -45,3 +45,17 @@ def words_of(line: bytes) -> bytes:
     if b"(" in line or b";" in line:
         line = COMMENTS.sub(b"", line)
     return line.translate(None, b" \t\r\n").removeprefix(BOM)
+
+
+def without_blanks(data: bytes) -> bytes:
+    """Some bytes without blanks, but for those in comments."""
+    if b"(" not in data and b";" not in data:
+        return data.translate(None, b" \t")
+    parts: list[bytes] = []
+    last = 0
+    for match in COMMENTS.finditer(data):
+        parts.append(data[last : match.start()].translate(None, b" \t"))
+        parts.append(match.group())
+        last = match.end()
+    parts.append(data[last:].translate(None, b" \t"))
+    return b"".join(parts)

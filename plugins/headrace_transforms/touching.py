@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-from headrace import Heights, Job, Machine, needed
+from headrace import Heights, Machine, Setup, needed
 from headrace_transforms.refusing import refusal
 from headrace_transforms.travel import NEAR, require_inside
 from headrace_transforms.wording import mm
@@ -14,6 +15,36 @@ LEAST_WAY = 0.254
 
 SPARE = 0.5
 """Backing off must clear the overrun by this much (common practice)."""
+
+
+def _length(description: str, default: float, most: float = 200) -> dict[str, Any]:
+    return {
+        "type": "number",
+        "description": f"{description}; mm.",
+        "exclusiveMinimum": 0,
+        "maximum": most,
+        "default": default,
+    }
+
+
+def _feed(description: str, example: float) -> dict[str, Any]:
+    return {
+        "type": "number",
+        "description": f"{description}; mm/min. When left out, as the machine says.",
+        "exclusiveMinimum": 0,
+        "examples": [example],
+    }
+
+
+OPTIONS: dict[str, dict[str, Any]] = {
+    "gap": _length("Air that the rapid leaves above the highest possible plate", 3),
+    "back-off": _length("How far to go up again between the two touches", 2, 50),
+    "over-travel": _length("How far below the lowest possible touch the probe aims", 3, 50),
+    "retract": _length("How far above the plate to wait for it to be taken away", 15),
+    "quick": _feed("Feed of the first touch", 120),
+    "slow": _feed("Feed of the second touch, which counts", 30),
+}
+"""The options of a step that touches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +74,9 @@ def overrun(feed: float, acceleration: float, reaction: float) -> float:
 
 
 def touch_of(
-    job: Job,
+    machine: Machine,
+    setup: Setup,
+    purpose: str,
     *,
     gap: float,
     back_off: float,
@@ -53,10 +86,9 @@ def touch_of(
     slow: float | None,
 ) -> Touch:
     """The heights for this machine and set-up; JobRefused where they do not hold."""
-    name, machine = "touch-off", job.machine
-    probe = needed(machine.probe, "machine.probe", name)
-    plate = needed(job.setup.plate.thickness, "setup.plate.thickness", name)
-    touch = Heights.of(machine, job.setup, name).touch
+    probe = needed(machine.probe, "machine.probe", purpose)
+    plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
+    touch = Heights.of(machine, setup, purpose).touch
     top = machine.axes["z"].high
     found = Touch(
         approach=top - touch.least + gap,
@@ -69,14 +101,15 @@ def touch_of(
         slow=probe.slow if slow is None else slow,
     )
     room = touch.least - machine.margin
+    stick_out = setup.field(setup.tool, "stick-out")
     for what, option, height in (
         ("the approach", "gap", gap),
         ("backing off", "back-off", back_off),
         ("the retract", "retract", retract),
     ):
-        _require_room(what, option, height, room)
-    _require_clear(job, touch=found)
-    fields = "machine.bed, setup.tool.stick-out, setup.sheet.thickness or over-travel"
+        _require_room(what, option, height, room, stick_out)
+    _require_clear(setup, found)
+    fields = f"machine.bed, {stick_out}, setup.sheet.thickness or over-travel"
     require_inside(machine, "Z", found.aim, "the lowest aim of the probe", fields)
     for way in (found.approach - found.aim, back_off + over_travel):
         if way < LEAST_WAY:
@@ -85,11 +118,11 @@ def touch_of(
                 f"a probe over {mm(way)} mm; {LEAST_WAY} mm is the least",
                 remedy="give more `gap`, `back-off` or `over-travel`",
             )
-    _require_feeds(machine, found, probe.reaction)
+    _require_feeds(machine, found, probe.reaction, purpose)
     return found
 
 
-def _require_room(what: str, option: str, height: float, room: float) -> None:
+def _require_room(what: str, option: str, height: float, room: float, stick_out: str) -> None:
     if height > room + NEAR:
         raise refusal(
             "touch-out-of-travel",
@@ -98,13 +131,13 @@ def _require_room(what: str, option: str, height: float, room: float) -> None:
             remedy=f"`{option}` may be {mm(room)} at the most"
             if room > 0
             else "the highest possible touch is out of reach: see machine.bed,"
-            " setup.tool.stick-out, setup.sheet.thickness and setup.plate.thickness",
+            f" {stick_out}, setup.sheet.thickness and setup.plate.thickness",
         )
 
 
-def _require_clear(job: Job, touch: Touch) -> None:
+def _require_clear(setup: Setup, touch: Touch) -> None:
     """From where the plate is taken away the job may go sideways at once."""
-    safe, height = job.setup.safe_height, touch.plate + touch.retract
+    safe, height = setup.safe_height, touch.plate + touch.retract
     if safe is not None and height < safe - NEAR:
         raise refusal(
             "retract-too-low",
@@ -114,7 +147,7 @@ def _require_clear(job: Job, touch: Touch) -> None:
         )
 
 
-def _require_feeds(machine: Machine, touch: Touch, reaction: float) -> None:
+def _require_feeds(machine: Machine, touch: Touch, reaction: float, purpose: str) -> None:
     axis = machine.axes["z"]
     if touch.slow > touch.quick:
         raise refusal(
@@ -128,7 +161,7 @@ def _require_feeds(machine: Machine, touch: Touch, reaction: float) -> None:
             f"a touch at {mm(touch.quick)} mm/min; Z cuts at {mm(axis.feed)} at the most",
             remedy=f"give `quick` at most {mm(axis.feed)}",
         )
-    acceleration = needed(axis.acceleration, "machine.axes.z.acceleration", "touch-off")
+    acceleration = needed(axis.acceleration, "machine.axes.z.acceleration", purpose)
     run = overrun(touch.quick, acceleration, reaction)
     for option, room in (("over-travel", touch.over_travel), ("back-off", touch.back_off - SPARE)):
         if run >= room:

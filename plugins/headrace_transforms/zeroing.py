@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import isnan
 
 from headrace import Job, Machine, State, needed
+from headrace_transforms.lengths import Units
 from headrace_transforms.refusing import refusal
 from headrace_transforms.travel import index
-from headrace_transforms.units import Units
 
 _SYSTEMS = ["G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"]
 """Work offset systems in the order of their numbers, from 1 (RS274/NGC 3.5.13)."""

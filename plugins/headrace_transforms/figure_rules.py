@@ -1,0 +1,119 @@
+"""What must hold before the numbers of a job may be written anew; JobRefused where it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from headrace import Job
+from headrace_transforms.modes import Mode
+from headrace_transforms.refusing import refusal
+from headrace_transforms.section import Section
+from headrace_transforms.style import Style
+
+_LARGEST = 1e9
+"""Lengths and feeds from here on are surely a fault."""
+_LINE = 1
+
+
+def require_plain(job: Job, sections: Sequence[Section]) -> None:
+    """Numbers of a sensible size, angles that are not rounded, and no calls."""
+    bodies = job.trace.calls.definitions
+    if bodies:
+        raise refusal(
+            "numbers-not-plain",
+            "what lines mean that are called hangs on where they are called from",
+            place=job.program.place(bodies[0].first),
+        )
+    for section in sections:
+        numerals = section.numerals
+        large = section.which & (np.abs(numerals.mantissa) >= _LARGEST * 10.0**numerals.scale)
+        if large.any():
+            line = int(numerals.line[np.argmax(large)])
+            raise refusal(
+                "number-too-large",
+                "a length or feed of more than nine figures",
+                place=job.program.place(line),
+            )
+        turned = ~section.exact & np.isin(numerals.letter, list(b"ABC"))
+        if turned.any():
+            line = int(numerals.line[np.argmax(turned)])
+            raise refusal(
+                "angle-too-fine",
+                "an angle would be rounded, and nothing says by how much it may be",
+                place=job.program.place(line),
+            )
+
+
+def require_stated(job: Job, sections: Sequence[Section]) -> None:
+    """No number that is worked out: where it leads is not known until the job runs."""
+    for section in sections:
+        if len(section.numerals.unread):
+            raise refusal(
+                "numbers-not-plain",
+                "a number that is worked out while the job runs cannot be written anew",
+                place=job.program.place(int(section.numerals.unread[0])),
+            )
+
+
+def require_convertible(job: Job, style: Style, inch: Mode, sections: Sequence[Section]) -> None:
+    """Lengths that can be told from all else, and one meaning of F."""
+    if job.dialect.units is None and job.start.units is None:
+        first = int(inch.lines[0]) if len(inch.lines) else len(job.program)
+        for section in sections:
+            early = section.numerals.line[section.which]
+            if len(early) and early[0] < first:
+                raise refusal(
+                    "units-unknown",
+                    "a number stands before any line states its unit",
+                    place=job.program.place(int(early[0])),
+                )
+    require_unconditional(job, inch)
+    _require_lengths_for_feeds(job, style, inch)
+
+
+def require_unconditional(job: Job, mode: Mode) -> None:
+    """No line that states the mode may be left out by a switch."""
+    for line in mode.lines.tolist():
+        if job.program[line].scan.block_delete:
+            raise refusal(
+                "mode-optional",
+                "this line changes how numbers count, and a switch may leave it out",
+                place=job.program.place(line),
+            )
+
+
+def require_feeds(job: Job, sections: Sequence[Section]) -> None:
+    """No feed that is rounded to nothing."""
+    for section in sections:
+        numerals = section.numerals
+        at = section.words("F")
+        lost = at[(section.number[0][at] == 0) & (numerals.mantissa[at] != 0)]
+        if len(lost):
+            raise refusal(
+                "feed-rounded-away",
+                "with so few places nothing is left of this feed",
+                place=job.program.place(int(numerals.line[lost[0]])),
+            )
+
+
+def _require_lengths_for_feeds(job: Job, style: Style, inch: Mode) -> None:
+    """No feed of an axis that turns alone: it counts degrees, whatever the unit (2.1.2.5)."""
+    if not any(len(job.program.lines_with(letter)) for letter in "ABC"):
+        return
+    for block in job.trace.blocks:
+        if block.setting.inverse_time:
+            continue
+        stays = np.logical_and.reduce([block.starts(axis) == block.ends[axis] for axis in range(3)])
+        turns = np.logical_or.reduce(
+            [block.starts(axis) != block.ends[axis] for axis in range(3, 6)]
+        )
+        here = block.line[(block.kind == _LINE) & stays & turns]
+        here = here[inch.at(here) != style.inch(here, inch)]
+        if len(here):
+            raise refusal(
+                "feed-of-two-kinds",
+                "an axis turns alone: F counts degrees there, and does not change with the unit",
+                place=job.program.place(int(here[0])),
+            )
