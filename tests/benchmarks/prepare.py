@@ -46,7 +46,9 @@ def write_relief(path: Path, lines: int) -> None:
         )
 
 
-def prepare(paths: list[Path], card: Path, workers: int | None = None) -> None:
+def prepare(
+    paths: list[Path], card: Path, workers: int | None = None, recipe: Path = RECIPE
+) -> None:
     """The whole of `headrace prepare`, without the start of Python."""
     from headrace.batch import collect_jobs, prepare_folder
     from headrace.plugins.registry import load_registry
@@ -55,7 +57,7 @@ def prepare(paths: list[Path], card: Path, workers: int | None = None) -> None:
     rmtree(card, ignore_errors=True)
     card.mkdir()
     registry = load_registry()
-    plan = load_plan(RECIPE, registry)
+    plan = load_plan(recipe, registry)
     jobs = collect_jobs(paths)[0]
     prepared = prepare_folder(plan, registry, jobs, card, workers=workers)
     assert prepared.exit_code == 0, prepared
@@ -88,6 +90,23 @@ def tokenise_tersely(path: Path) -> int:
 def insert_by_sed(path: Path, out: Path) -> None:
     with out.open("wb") as file:
         subprocess.run(["sed", "2i (BEESWAX)", str(path)], stdout=file, check=True)
+
+
+def write_rims(path: Path, arcs: int) -> None:
+    """Rows of scallops: quarter circles of radius 2, each row from one side to the other."""
+    lines = ["(SCALLOPED RIMS)", "G21 G90 G94 G17", "M3 S17000", "G0 Z30", "G0 X40 Y10", "G0 Z2",
+             "G1 Z-1.5 F300", "F900"]  # fmt: skip
+    x, y = 40.0, 10.0
+    for number in range(arcs):
+        row, at = divmod(number, 200)
+        way, code = (2.0, "G2") if row % 2 == 0 else (-2.0, "G3")
+        i, j, up = (way, 0.0, 2.0) if at % 2 == 0 else (0.0, -2.0, -2.0)
+        x, y = x + way, y + up
+        lines.append(f"{code} X{x:.4f} Y{y:.4f} I{i:.4f} J{j:.4f}")
+        if at == 199:
+            y += 0.2
+            lines.append(f"G1 Y{y:.4f}")
+    path.write_text("\n".join([*lines, "G0 Z30", "M5", "M30", ""]), "ascii")
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -195,6 +214,63 @@ def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
         print("  ".join(f"{cell:>15}" for cell in cells), flush=True)
 
 
+def arcs_table(arcs: int, repeat: int, folder: Path) -> None:
+    """Arcs cut into chords, proofs and all, against preparing as many lines as that makes."""
+    recipe, job = folder / "arcs.yaml", folder / "rims.nc"
+    text = RECIPE.read_text("utf-8")
+    text = text.replace("  - park\n", "  - arcs-to-lines: {which: all}\n  - park\n")
+    for name in ("machines/", "setups/"):
+        text = text.replace(f": {name}", f": {RECIPE.parent / name}/")
+    recipe.write_text(text, "utf-8")
+    write_rims(job, arcs)
+    card = folder / "card"
+    prepare([job], card, recipe=recipe)
+    lines = sum(file.read_bytes().count(b"\n") for file in card.glob("*.NC"))
+    plain = folder / f"relief{lines}.nc"
+    write_relief(plain, lines)
+    times = [
+        statistics.median(seconds(work) for _ in range(repeat))
+        for work in (lambda: prepare([job], card, recipe=recipe), lambda: prepare([plain], card))
+    ]
+    print(f"\narcs: {arcs} arcs become {lines} lines in {times[0]:.2f} s, as many plain lines take"
+          f" {times[1]:.2f} s: {times[0] / times[1]:.2f} times")  # fmt: skip
+
+
+def in_inches(source: Path, path: Path) -> None:
+    """The same job in inches, of four places."""
+    word = re.compile(r"([XYZF])([0-9.-]+)")
+    with source.open(encoding="ascii") as file, path.open("w", encoding="ascii") as out:
+        for line in file:
+            if not line.startswith("("):
+                line = word.sub(lambda m: f"{m[1]}{float(m[2]) / 25.4:.4f}", line)
+            out.write(line.replace("G21", "G20"))
+
+
+def numbers_table(sizes: list[int], repeat: int, folder: Path) -> None:
+    """Every number of a job in another unit and rounded, its rapids at F: proofs and all, against
+    preparing the same job in mm as it is."""
+    recipe = folder / "numbers.yaml"
+    text = RECIPE.read_text("utf-8")
+    steps = "steps:\n  - units: {to: mm, places: 3}\n  - decimals: {places: 3}\n  - rapid-feed\n"
+    text = text.replace("steps:\n", steps)
+    for name in ("machines/", "setups/"):
+        text = text.replace(f": {name}", f": {RECIPE.parent / name}/")
+    recipe.write_text(text, "utf-8")
+    print("\nevery number written anew (units, decimals, rapid-feed), against the job as it is")
+    print("  ".join(f"{head:>11}" for head in ("lines", "anew", "as it is", "times")))
+    for lines in sizes:
+        plain, job = folder / f"relief{lines}.nc", folder / f"inches{lines}.nc"
+        in_inches(plain, job)
+        works = (
+            lambda job=job: prepare([job], folder / "card", recipe=recipe),
+            lambda plain=plain: prepare([plain], folder / "card"),
+        )
+        works[0]()
+        anew, as_is = (statistics.median(seconds(work) for _ in range(repeat)) for work in works)
+        row = (f"{lines}", f"{anew:.3f} s", f"{as_is:.3f} s", f"{anew / as_is:.2f}")
+        print("  ".join(f"{cell:>11}" for cell in row), flush=True)
+
+
 def read_and_follow(job: type, plan: object, data: bytes) -> None:
     """Read a file and work out what it does, and nothing else."""
     from headrace.language import Dialect
@@ -267,6 +343,8 @@ def main() -> None:
         knowing_table(wanted.lines, wanted.repeat, folder)
         if max(wanted.lines) >= 1_000_000:
             growth_table(wanted.repeat, folder)
+        numbers_table(wanted.lines, wanted.repeat, folder)
+        arcs_table(min(200_000, max(wanted.lines)), min(3, wanted.repeat), folder)
         job_lines = min(wanted.job_lines, max(wanted.lines))
         folder_row(wanted.jobs, job_lines, min(3, wanted.repeat), folder)
     start_row(wanted.repeat)

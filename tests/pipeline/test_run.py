@@ -437,7 +437,10 @@ def test_asking_for_what_is_no_transform(tmp_path: Path) -> None:
         bench.run()
 
 
-TWO = "G21 G90 G94\nM3 S18000\nG0 X0 Y0 Z5\nG1 Z-1 F300\nG1 X9\nG0 Z5\nG0 X50\nG1 Z-1\nG1 X60\nG0 Z5\nM30\n"
+TWO = (
+    "G21 G90 G94\nM3 S18000\nG0 X0 Y0 Z5\nG1 Z-1 F300\nG1 X9\nG0 Z5\n"
+    "G0 X50\nG1 Z-1\nG1 X60\nG0 Z5\nM30\n"
+)
 
 
 def splitting(*parts: Part) -> Transform:
@@ -472,7 +475,9 @@ def test_each_part_is_proved_against_its_lines(tmp_path: Path) -> None:
     assert first.result is not None
     assert first.result.to_bytes() == "".join(TWO.splitlines(keepends=True)[:6]).encode() + b"M30\n"
     assert second.result is not None
-    assert second.result.to_bytes().startswith(b"G21 G90 G94\nM3 S18000\nF300\nG0 X9 Y0\nG0 Z5\nG0 X50\n")
+    assert second.result.to_bytes().startswith(
+        b"G21 G90 G94\nM3 S18000\nF300\nG0 X9 Y0\nG0 Z5\nG0 X50\n"
+    )
 
 
 @pytest.mark.parametrize(
@@ -494,7 +499,9 @@ def test_an_opening_that_does_not_restore(
 
 
 def test_later_steps_insert_before_the_opening(tmp_path: Path) -> None:
-    step = made(lambda job: before(job.landmarks.start, "(HERE)"), changes=[Facet.COMMENTS], name="s")
+    step = made(
+        lambda job: before(job.landmarks.start, "(HERE)"), changes=[Facet.COMMENTS], name="s"
+    )
     bench = Bench(tmp_path, splitting(Part(0, 6), Part(6, 11, opening=OPENING)), step)
 
     second = prepare_job("two.nc", TWO.encode(), bench.plan, bench.registry, 1)

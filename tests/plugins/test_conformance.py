@@ -22,10 +22,15 @@ FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name !
 SOURCES = Path(inspect.getfile(headrace_transforms)).parent
 RESHAPING = frozenset(
     ("strip", "renumber", "comments", "spindle", "park", "cycles-to-moves", "expand-calls",
-     "plain-numbers", "split-tools")
+     "plain-numbers", "split-tools", "absolute", "adapt", "rapid-feed", "work-offset",
+     "arcs-to-lines", "lines-to-arcs")
 )  # fmt: skip
 """Those that take lines of the job out, or make several of one."""
-NEEDED: dict[str, dict[str, Any]] = {"pause": {"at": "start", "text": "READY?"}}
+NEEDED: dict[str, dict[str, Any]] = {
+    "decimals": {"places": 3},
+    "pause": {"at": "start", "text": "READY?"},
+    "units": {"to": "inch"},
+}
 
 
 def require_help(error: JobRefused) -> None:

@@ -115,7 +115,12 @@ def test_a_line_that_relies_on_a_motion_word_gets_it_back() -> None:
 
 @pytest.mark.parametrize(
     ("modes", "why"),
-    [("G93", "inverse time"), ("G81 X9 Y9 Z-2 R2 F100", "cycle"), ("G92 X0", "zero"), ("M49", "knob")],
+    [
+        ("G93", "inverse time"),
+        ("G81 X9 Y9 Z-2 R2 F100", "cycle"),
+        ("G92 X0", "zero"),
+        ("M49", "knob"),
+    ],
 )
 def test_what_cannot_be_brought_about_is_refused(modes: str, why: str) -> None:
     source = job(HEAD + FIRST + modes + "\nT2 M6\nG80\n" + SECOND, "relay")

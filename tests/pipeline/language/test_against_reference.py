@@ -108,6 +108,7 @@ _ELSEWHERE = {
     "N000009 G0 X1": "whole files: suitability; the number is in range, only its spelling is long",
     "G0 X1 ; home": "comments to the end of the line are common practice and read",
     "G90.1": "common practice, and read: how arc centres count",
+    "O100": "common practice, and read: a program number at the top",
     "tool-bad": "how many tools there are is not known",
     "system-index": "no line of a program can say it",
 }

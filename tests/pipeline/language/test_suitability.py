@@ -13,7 +13,7 @@ import pytest
 
 from headrace.findings import Finding, Severity
 from headrace.language import State, interpret
-from headrace.language.suitability import examine, limits
+from headrace.language.suitability import ALIEN, examine, limits
 from headrace.program import Cause, Program, before, delete, replace
 
 JOBS = Path(__file__).parents[2] / "jobs"
@@ -56,10 +56,11 @@ REFUSED: dict[str, tuple[str, int, int]] = {
     "letter-alone.nc": ("word-without-value", 5, 1),
     "letter-o-for-zero.nc": ("word-without-value", 11, 1),
     "line-number-behind.nc": ("line-number-misplaced", 7, 5),
-    "m98-call.nc": ("subprogram", 7, 1),
+    "m98-call.nc": ("subprogram-missing", 7, 1),
+    "m98-endless.nc": ("subprogram-endless", 4, 1),
     "no-digits.nc": ("bad-number", 7, 2),
     "nul-in-the-middle.nc": ("binary-file", 7, 1),
-    "o-word-subprograms.nc": ("subprogram", 1, 1),
+    "o-word-loop.nc": ("subprogram", 4, 1),
     "older-unit-words.nc": ("unknown-g", 3, 1),
     "peck-of-nothing.nc": ("cycle-peck", 6, 20),
     "percent-unclosed.nc": ("cut-short", 1, 1),
@@ -142,7 +143,11 @@ def test_what_is_assumed_need_not_be_stated() -> None:
         ("N30 G97 S900", "lathe-program"),
         ("O100", "subprogram"),
         ("O<comb> sub", "subprogram"),
-        ("N20 M98 P100", "subprogram"),
+        ("N20 M98 P100", "subprogram-missing"),
+        ("O100 call", "subprogram-missing"),
+        ("O100 while [#1 LT 5]", "subprogram"),
+        ("O100 call [5]", "subprogram"),
+        ("O100 endsub", "subprogram"),
         ("G0 X1 M99", "subprogram"),
         ("<<<<<<< ours", "conflict-marks"),
         ("=======", "conflict-marks"),
@@ -154,6 +159,7 @@ def test_signs_of_files_for_other_machines(line: str, name: str) -> None:
     assert found[0].name == name
     assert found[0].place is not None
     assert found[0].place.line == 3
+    assert found[0].name in ALIEN
 
 
 @pytest.mark.parametrize(

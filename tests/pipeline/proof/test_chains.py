@@ -7,6 +7,7 @@ R (1 - cos(t/2)) (elementary geometry); distances between curves are checked aga
 from __future__ import annotations
 
 import math
+import time
 
 import numpy as np
 import numpy.typing as npt
@@ -15,10 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, hausdorff_distance
 
-from headrace import Facet, delete, replace
+from headrace import Facet, before, delete, replace, rewrite
+from headrace.language import State, interpret
 from headrace.plugins import Contract
+from headrace.proof import Version, prove_run, prove_step
 
-from .trial import edited, line_for_line, passes
+from .trial import CAUSE, DIALECT, edited, line_for_line, passes, program, version
 
 Floats = npt.NDArray[np.float64]
 HEAD = ["G21 G90 G17 G94", "M3 S18000"]
@@ -323,3 +326,130 @@ def test_without_a_tolerance_no_chain_stands_for_a_move(within: float) -> None:
     new = [*ARC[:4], said(chords(25, 4.0, 500)), *ARC[5:]]
 
     assert not passes(line_for_line(ARC, new, loose(within, *Facet)))
+
+
+RINGS = 300
+"""Arcs of a job that both proofs compare in bulk: more than they collect at once."""
+
+
+def rings() -> tuple[list[str], list[list[str]]]:
+    """Half circles in a row, and the chords of each."""
+    lines, parts = [], []
+    for ring in range(RINGS):
+        x, radius = 20.0 * ring, 10.0
+        points = chords(radius, math.pi, 40, clockwise=ring % 2 == 0)
+        # from the left to the right: mirrored, and beside the one before
+        points[:, 0] = x + radius - points[:, 0]
+        points[:, 1] *= -1
+        code = 3 if ring % 2 else 2
+        lines.append(f"G{code} X{x + 20:.9f} Y0 Z0 I10 J0")
+        parts.append(said(points))
+    return lines, parts
+
+
+RING_LINES, RING_PARTS = rings()
+RING_HEAD = [*HEAD, "G0 X0 Y0 Z5", "G1 Z0 F600"]
+RING_JOB = [*RING_HEAD, *RING_LINES, *TAIL]
+
+
+def in_rings(at: int, parts: list[str]) -> list[str | list[str]]:
+    """The job in chords, those of one arc exchanged."""
+    return [*RING_HEAD, *RING_PARTS[:at], parts, *RING_PARTS[at + 1 :], *TAIL]
+
+
+def test_many_arcs_in_chords_pass() -> None:
+    exact = sagitta(10, math.pi / 40)
+
+    proofs = line_for_line(RING_JOB, in_rings(0, RING_PARTS[0]), loose(0.01))
+
+    assert passes(proofs), proofs
+    for proof in proofs:
+        assert proof.deviation == pytest.approx(exact, abs=1e-8)
+        assert proof.moves == len(RING_JOB) - 3
+    assert not passes(line_for_line(RING_JOB, in_rings(0, RING_PARTS[0]), loose(0.0075, *Facet)))
+
+
+def moved(line: str, by: float) -> str:
+    """A place a little higher up in Y."""
+    x, y, z = line.split()[1:]
+    return f"G1 {x} Y{float(y[1:]) + by:.9f} {z}"
+
+
+CHEATS = {
+    "one left out": lambda parts: [*parts[:20], *parts[21:]],
+    "the last left out": lambda parts: parts[:-1],
+    "two exchanged": lambda parts: [*parts[:20], parts[21], parts[20], *parts[22:]],
+    "one off": lambda parts: [*parts[:20], moved(parts[20], 0.011), *parts[21:]],
+    "one lower": lambda parts: [*parts[:20], f"{parts[20].split(' Z')[0]} Z-0.02", *parts[21:]],
+    "the other way round": lambda parts: [moved(p, -2 * float(p.split()[2][1:])) for p in parts],
+    "straight across": lambda parts: parts[-1:],
+    "a rapid": lambda parts: [*parts[:20], "G0" + parts[20][2:], *parts[21:]],
+    "another feed": lambda parts: [*parts[:20], parts[20] + " F601", *parts[21:]],
+    "spindle off": lambda parts: [*parts[:20], "M5", *parts[20:]],
+    "an axis turned": lambda parts: [*parts[:20], parts[20] + " A5", *parts[21:]],
+    "minutes for a feed": lambda parts: [*[f"G93 {p} F600" for p in parts], "G94 F600"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("ring", [0, 150, RINGS - 1])
+@pytest.mark.parametrize("name", CHEATS)
+def test_one_cheat_among_many_arcs_is_caught(name: str, ring: int) -> None:
+    """Under the loosest contract that does not declare it."""
+    facets = set(Facet) - {Facet.FEED, Facet.SPINDLE}
+    new = in_rings(ring, CHEATS[name](RING_PARTS[ring]))
+
+    proofs = line_for_line(RING_JOB, new, loose(0.01, *facets))
+
+    assert not passes(proofs)
+    assert proofs[0].breaches[0].place is not None
+    assert abs(proofs[0].breaches[0].place.line - (len(RING_HEAD) + ring + 1)) <= 1
+
+
+def test_lines_that_steps_added_do_not_hide_what_belongs_together() -> None:
+    """Added lines have high ids, so that ids do not rise through the program."""
+    old = program(RING_JOB).edited([before(4, "G0 X1", "G0 X0"), before(200, "G4 P1")], CAUSE)
+    edits = [
+        replace(at + len(RING_HEAD) + (at >= 0) * 2 + (at + len(RING_HEAD) >= 200), *parts)
+        for at, parts in enumerate(RING_PARTS)
+    ]
+    good = old.edited(edits, CAUSE)
+    bad = old.edited([*edits[:250], replace(edits[250].line, *RING_PARTS[250][:-2])], CAUSE)
+    contract = loose(0.01)
+    begun = time.perf_counter()
+
+    assert prove_step(version(old), version(good), contract).breaches == ()
+    assert time.perf_counter() - begun < 2
+    assert prove_step(version(old), version(bad), contract).breaches
+
+
+def test_many_lines_made_arcs_pass() -> None:
+    """A line that stands for many may be the last one of a stretch that is compared at once."""
+    lines = [line for parts in RING_PARTS for line in parts]
+    job = [*RING_HEAD, *lines, *TAIL]
+    first = len(RING_HEAD)
+    data = "".join(line + "\n" for line in RING_LINES).encode()
+    kept = np.arange(first, first + len(lines), 40)
+    new = program(job).edited([rewrite(first, first + len(lines), data, kept)], CAUSE)
+    contract = loose(0.01, Facet.SPELLING)
+
+    assert prove_step(version(program(job)), version(new), contract).breaches == ()
+    whole = prove_run(program(job), [new], contract, False, DIALECT)
+    assert whole.breach is None
+    assert whole.deviation == pytest.approx(sagitta(10, math.pi / 40), abs=1e-8)
+    assert not passes(edited(job, [rewrite(first, first + len(lines), data, kept)],
+                             loose(0.0075, *Facet)))  # fmt: skip
+
+
+def test_height_that_nobody_knows_stays_what_it_is() -> None:
+    """A job that never names Z cuts arcs on some height; chords that do not name it either are on
+    the same, and one that does is not."""
+    job = ["G21 G90 G17 G94", "M3 S18000", "G1 X25 Y0 F600", "G3 X0 Y25 I-25 J0", "M30"]
+    flat = [line.rsplit(" ", 1)[0] for line in said(chords(25, math.pi / 2, 40))]
+    start = State(units="mm")
+    for parts, fine in ((flat, True), ([*flat[:9], flat[9] + " Z-1", *flat[10:]], False)):
+        old = program(job)
+        new = old.edited([replace(3, *parts)], CAUSE)
+        step = prove_step(*(Version(p, interpret(p, start=start)) for p in (old, new)),
+                          loose(0.01, Facet.SPELLING))  # fmt: skip
+        whole = prove_run(old, [new], loose(0.01), False, DIALECT)
+        assert (not step.breaches, whole.breach is None) == (fine, fine)

@@ -128,9 +128,23 @@ def test_brackets_capitals_and_accents_do_not_change_what_it_asks(text: str) -> 
 
 @pytest.mark.parametrize(("old", "new"), [("X50", "/X50"), ("/Y50", "Y50"), ("/Y50", "N5 Y50")])
 def test_whether_a_line_is_optional_stays(old: str, new: str) -> None:
-    (breach,) = found(lambda program: [replace(at(program, old), new)])
+    def edits(program: Program) -> Iterable[Edit]:
+        return [replace(at(program, old), new)]
+
+    (breach,) = found(edits, EVERYTHING - {Facet.OPTIONAL})
 
     assert "whether lines are optional" in breach.what
+    assert bool(found(edits)) == new.startswith("/"), "no facet lets a line become optional"
+
+
+def test_a_line_that_becomes_several_is_optional_as_a_whole() -> None:
+    def edits(*texts: str) -> Edits:
+        return lambda program: [replace(at(program, "/Y50"), *texts)]
+
+    (breach,) = found(edits("/F600", "Y50"))
+
+    assert "whether lines are optional" in breach.what
+    assert found(edits("/F600", "/Y50")) == []
 
 
 @pytest.mark.parametrize(

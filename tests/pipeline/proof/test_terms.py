@@ -150,7 +150,12 @@ def test_places_may_be_said_from_another_zero() -> None:
 
 @pytest.mark.parametrize(
     ("at", "text"),
-    [(5, "G1 Z-2"), (4, "G0 X210 Y-39.9 Z6"), (6, "G2 X220 Y-30 I9 J0"), (8, "G2 X210 Y-40 I210 J-29")],
+    [
+        (5, "G1 Z-2"),
+        (4, "G0 X210 Y-39.9 Z6"),
+        (6, "G2 X220 Y-30 I9 J0"),
+        (8, "G2 X210 Y-40 I210 J-29"),
+    ],
 )
 def test_a_place_that_is_not_moved_with_its_zero(at: int, text: str) -> None:
     assert not origins(OTHER, [*MOVED[:at], text, *MOVED[at + 1 :]], moved())
@@ -235,7 +240,9 @@ def test_the_feed_of_a_helix_along_what_is_seen_of_it(many: int) -> None:
     rise = 0.75 * 3.141592653589793 * 10
     turns = [(f"G2 X40 Y20 Z{rise:.9f} J10 F1000", f"G2 X40 Y20 Z{rise:.9f} J10 F800")]
     turns += [("G2 X40 Y0 Z0 J-10 F1000", "G2 X40 Y0 Z0 J-10 F800")]
-    old, new = ([*JOB[:4], "G1 X40 Z0", *(t[side] for t in turns * many), *JOB[5:]] for side in (0, 1))
+    old, new = (
+        [*JOB[:4], "G1 X40 Z0", *(t[side] for t in turns * many), *JOB[5:]] for side in (0, 1)
+    )
     old, new = ([*lines[:-4], "G1 Z-2 F600", *lines[-3:]] for lines in (old, new))
     seen = Dialect(projected_feed=True)
 

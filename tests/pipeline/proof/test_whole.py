@@ -41,7 +41,7 @@ def test_second_reading_shares_nothing_with_the_first() -> None:
     """All that its modules import: the standard library, NumPy, and each other."""
     folder = Path(headrace.proof.second.__path__[0])
     allowed = {"__future__", "collections", "dataclasses", "math", "re", "typing", "warnings"}
-    allowed |= {"enum", "functools", "itertools", "numpy"}
+    allowed |= {"decimal", "enum", "functools", "itertools", "numpy", "types"}
     modules = list(folder.rglob("*.py"))
     assert len(modules) > 3
     for module in modules:
@@ -152,12 +152,9 @@ def _compared(programs: Iterable[list[str]]) -> tuple[int, int, int, int]:
         shut: list[int] = []
         upto = _first_probe(result.moves)
         for at, line in enumerate(lines_of(bare("\n".join(lines).encode()))):
-            was = follower.closed
             follower.line(at, line)
-            if follower.closed != was:
+            if at in follower.unread:
                 shut.append(at)
-            if re.search(r"(?i)[gmst]\s*[-+]?\s*[\[#]", lines[at]):
-                upto = min(upto, at)  # nobody but a reader of expressions knows the modes behind it
         got = follower.take()
         closed += len(shut)
         lines_seen += len(lines)
@@ -179,7 +176,7 @@ def _paired(
     """The moves of each line that was followed, one for one, those that go nowhere left out."""
     lines = sorted({move.line for move in wanted} | {move.line for move in got})
     for line in lines:
-        if line in shut or line >= upto or re.search(r"(?i)g[\s0]*(2\s*8|3\s*0)", texts[line]):
+        if line in shut or line >= upto or re.search(r"(?i)g[\s0[]*(2\s*8|3\s*0)", texts[line]):
             continue  # G28 and G30 go where the machine alone knows
         old = [m for m in wanted if m.line == line]
         new = [m for m in got if m.line == line]
@@ -200,14 +197,14 @@ def _generated() -> Iterator[list[str]]:
 
 
 def test_second_reading_agrees_with_the_reference_as_far_as_it_goes() -> None:
-    """A thousand programs with parameters and expressions, which it does not read: about a fifth
-    of the lines it closes, and behind them it knows only what is stated anew."""
+    """A thousand programs with parameters and expressions; those that hang on what the machine
+    alone knows it closes, and behind them it knows only what is stated anew."""
     moves, known, closed, lines = _compared(_generated())
 
     print(f"{moves} moves agree, {known} places known; {closed} of {lines} lines closed")
-    assert moves > 2000
+    assert moves > 5000
     assert known > 2.9 * moves
-    assert closed < 0.25 * lines
+    assert closed < 0.06 * lines
 
 
 def test_second_reading_agrees_with_the_reference_without_expressions() -> None:
@@ -328,8 +325,8 @@ def test_numbers_as_long_as_they_like_make_no_fault() -> None:
 
 
 def test_count_of_unread_lines_is_told() -> None:
-    """Parameters and expressions are beyond the second reading."""
-    job = Program.read(b"G21 G90 F600\n#1=5\nG1 X[#1*2]\nG1 X7\nM30\n")
+    """What a probe has found is beyond the second reading, and so is what is worked out from it."""
+    job = Program.read(b"G21 G90 F600\n#1=[#5063+5]\nG1 X[#1*2]\nG1 X7\nM30\n")
 
     assert _proof(job, job).unread == 2
 

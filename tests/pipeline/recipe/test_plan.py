@@ -231,6 +231,35 @@ def test_several_mistakes_are_told_in_the_order_of_the_text(workshop: Workshop) 
     ]
 
 
+def halves(job: Any) -> Any:  # noqa: ARG001
+    """Make two of one."""
+    return ()
+
+
+@pytest.mark.parametrize(
+    ("step", "found"),
+    [("- home", []), ("- park", ["recipe-split-late"])],
+)
+def test_a_job_is_split_before_all_else(workshop: Workshop, step: str, found: list[str]) -> None:
+    splitting = Transform("halves", halves, frozenset(), True, {}, (), gives="parts")
+    registry = Registry({**workshop.registry.transforms, "halves": splitting})
+    text = RECIPE.split("card-files")[0].replace(step, "- halves", 1)
+    workshop.write("recipe.yaml", text)
+
+    assert [finding.name for finding in check_recipe(workshop.recipe, registry)] == found
+
+
+def test_a_file_without_a_job_is_not_split(workshop: Workshop) -> None:
+    splitting = Transform("halves", halves, frozenset(), True, {}, (), gives="parts")
+    registry = Registry({**workshop.registry.transforms, "halves": splitting})
+    files = "card-files:\n  - {name: SETUP, steps: [halves]}\n"
+    workshop.write("recipe.yaml", RECIPE.split("card-files")[0].rstrip() + "\n" + files)
+
+    assert [finding.name for finding in check_recipe(workshop.recipe, registry)] == [
+        "recipe-split-late"
+    ]
+
+
 def test_every_kind_of_finding_has_a_test() -> None:
     """Each kind of this area stands in at least one test file, by its name."""
     kinds = [name for name, kind in CATALOGUE.items() if kind.id.startswith("HRR")]
