@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from headrace import Line
 
 
@@ -16,12 +18,14 @@ def with_word(line: Line, word: str) -> str:
 
 
 def with_feed(line: Line, feed: str) -> str:
-    """The text of a line with this F in the place of its own, or behind the last word."""
+    """The text of a line with this F in the place of its own, if that says another number, or
+    behind the last word."""
     text = line.text
     if "F" in text or "f" in text:
         for own in line.words:
             if own.letter == "F":
-                return line.rewritten({own: feed})
+                same = own.value is not None and own.value == Decimal(feed[1:])
+                return text if same else line.rewritten({own: feed})
     return with_word(line, feed)
 
 

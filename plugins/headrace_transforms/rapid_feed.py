@@ -85,7 +85,9 @@ def rapid_feed(
     if stated:
         for line, number in ModalFeed.of(job).lost(rapids.row, rapids.line):
             found[line] = [with_feed(job.program[line], f"F{number}")]
-    yield from edits(job.program, Blocks.of_texts(job.program, found))
+    new = {at: said for at, said in found.items() if [job.program[at].text] != [*said]}
+    if new:
+        yield from edits(job.program, Blocks.of_texts(job.program, new))
 
 
 def needs_rapids_fed(job: Job) -> dict[str, Any] | None:

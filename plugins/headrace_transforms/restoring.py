@@ -8,6 +8,8 @@ from math import isnan
 from headrace import Edit, EventKind, Job, State, number_text, replace
 from headrace_transforms.lengths import Units
 from headrace_transforms.refusing import place_of, refusal
+from headrace_transforms.travel import NEAR
+from headrace_transforms.wording import mm
 
 _MOTIONS = {0: "G0", 10: "G1", 20: "G2", 30: "G3"}
 
@@ -33,14 +35,7 @@ def restored(job: Job, line: int) -> Iterator[str]:
     yield from _outputs(state)
     if state.return_to_r:
         yield "G99"
-    x, y, z = (
-        "" if isnan(value) else f" {axis}{units.text(value)}"
-        for axis, value in zip("XYZ", state.position, strict=False)
-    )
-    if x or y:
-        yield f"G0{x}{y}"
-    if z:
-        yield f"G0{z}"
+    yield from _place(job, state, units)
     if state.incremental:
         yield "G91"
 
@@ -68,8 +63,21 @@ _STATE_MOTION = frozenset(
 )
 
 
+def _place(job: Job, state: State, units: Units) -> Iterator[str]:
+    """The way to the place, Z last: in machine coordinates where these are what led there."""
+    for axes in ("XY", "Z"):
+        at = {axis: "XYZ".index(axis) for axis in axes}
+        placed = {a: state.placed[i] for a, i in at.items() if i in state.placed}
+        known = {a: state.position[i] for a, i in at.items() if a not in placed}
+        for word, numbers in (("G53 G0", placed), ("G0", known)):
+            numbers = {a: v for a, v in numbers.items() if not isnan(v)}
+            if numbers and (word == "G0" or job.machine.machine_moves):
+                yield f"{word} {' '.join(f'{a}{units.text(v)}' for a, v in numbers.items())}"
+
+
 def _require_plain(job: Job, state: State, line: int) -> None:
-    """JobRefused where the state is more than words at the beginning can bring about."""
+    """JobRefused where the state is more than words at the beginning can bring about, or where no
+    bit may come down to the place without turning."""
     place = place_of(job.program, job.program[line])
     shifts = job.program.lines_with("G", 92)
     for fault, what in (
@@ -80,6 +88,16 @@ def _require_plain(job: Job, state: State, line: int) -> None:
     ):
         if fault:
             raise refusal("state-not-restorable", f"{what} where the tool changes", place=place)
+    homings = (event.line for event in job.trace.events_of(EventKind.HOME))
+    if job.dialect.homing_clears_shift and any(at < line for at in homings):
+        what = "the job has homed the machine, which takes its zero away, before the tool changes"
+        remedy = "export the job without the homing word"
+        raise refusal("state-not-restorable", what, place=place, remedy=remedy)
+    depth = -state.position[2]
+    if job.setup.sheet.zero == "top" and depth > NEAR:
+        what = f"the tool changes with the tip {mm(depth)} mm in the sheet"
+        remedy = "let CAM lift out of the sheet before it calls the bit"
+        raise refusal("change-out-of-place", what, place=place, remedy=remedy)
 
 
 def _system(state: State) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from headrace import Edit, EventKind, Facet, Job, Part, delete, replace, transform
+from headrace_transforms.changing import require_described
 from headrace_transforms.fitting import fitted
 from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.restoring import first_motion_stated, restored
@@ -66,9 +67,11 @@ def split_tools(job: Job, *, ask: bool) -> Iterator[Part]:
 
 
 def _bounds(job: Job) -> list[tuple[int, int | None]]:
-    """Where parts begin, each with its tool, and the length of the job at the end."""
+    """Where parts begin, each with its tool, and the length of the job at the end. With a bit that
+    is called for behind the last cut nothing is left to do."""
     cuts: list[tuple[int, int | None]] = [(0, None)]
     first_cut = job.landmarks.first_cut
+    last_cut = max((int(b.line[b.cuts].max()) for b in job.trace.blocks if b.cuts.any()), default=0)
     for event in job.trace.events_of(EventKind.TOOL):
         tool = event.value if isinstance(event.value, int) else None
         line = job.program[event.line]
@@ -78,6 +81,10 @@ def _bounds(job: Job) -> list[tuple[int, int | None]]:
         if line.scan.block_delete:
             what = "this line changes the tool only where a switch says so"
             raise refusal("tool-optional", what, place=place_of(job.program, line))
+        if first_cut is not None and event.line > last_cut:
+            continue
+        if job.setup.tools or job.setup.tool.stick_out is not None:
+            require_described(job, line, tool)
         if first_cut is None or event.line <= first_cut:
             cuts[0] = (0, tool)
         elif tool != cuts[-1][1]:

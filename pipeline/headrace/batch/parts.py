@@ -27,16 +27,27 @@ def in_parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> tuple[J
 
 
 def _parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> Iterator[JobFile]:
+    taken = {job.name for job in jobs}
     for job in jobs:
         count = _count(job, plan, registry)
-        wide = len(str(count))
-        path = PurePosixPath(job.name)
         if count < 2:
             yield job
             continue
-        for number in range(count):
-            name = path.with_name(f"{path.stem}-{number + 1:0{wide}}{path.suffix}")
-            yield JobFile(str(name), job.path, number, job.name)
+        names = next(names for names in _named(job.name, count) if taken.isdisjoint(names))
+        taken.update(names)
+        for number, name in enumerate(names):
+            yield JobFile(name, job.path, number, job.name)
+
+
+def _named(job: str, count: int) -> Iterator[list[str]]:
+    """Names for the parts of a job: `lid-1`, or where other jobs have these `lid-bit-1`, ..."""
+    path, wide, mark = PurePosixPath(job), len(str(count)), "-"
+    while True:
+        yield [
+            str(path.with_name(f"{path.stem}{mark}{number:0{wide}}{path.suffix}"))
+            for number in range(1, count + 1)
+        ]
+        mark += "bit-"
 
 
 def _count(job: JobFile, plan: Plan, registry: Registry) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -52,20 +52,30 @@ def card_names(card_files: Sequence[str], jobs: Sequence[str], rules: Card) -> t
     """Names in run order: the recipe's card files as they stand there, then the jobs by name.
 
     No two are equal, also where capitals do not count; of jobs that would share a name all but
-    the first get a number. Raises CardError for an extension that no card can hold.
+    the first get a number. Files that are counted (`lid-1`, `lid-2`) keep their counts, and are cut
+    and numbered together. Raises CardError for an extension that no card can hold.
     """
     extension = _extension(rules)
     limit = _SHORT if rules.names == "short" else _LONG - len(extension) - 1
     taken = {LIST_STEM.casefold()}
-    wanted = [(source, source) for source in card_files]
-    wanted += [(source, _own_stem(source)) for source in sorted(jobs)]
-    namings = []
-    for source, own in wanted:
-        stem = _free(_legal(own, rules, limit), taken, limit)
-        taken.add(stem.casefold())
-        changed = stem.casefold() != own.casefold()
-        namings.append(Naming(source, f"{stem}.{extension}", changed))
-    return tuple(namings)
+    wanted = [(source, source, "") for source in card_files]
+    wanted += [(source, *_counted(_own_stem(source))) for source in sorted(jobs)]
+    families: dict[str, list[int]] = {}
+    for number, (source, own, count) in enumerate(wanted):
+        at = source.rfind(own + count) + len(own)
+        family = source[:at] + "-" + source[at + len(count) :] if count else f"{number}/"
+        families.setdefault(family, []).append(number)
+    stems = [""] * len(wanted)
+    for members in families.values():
+        for number, stem in zip(
+            members, _free([wanted[n][1:] for n in members], taken, rules, limit), strict=True
+        ):
+            stems[number] = stem
+        taken.update(stems[number].casefold() for number in members)
+    return tuple(
+        Naming(source, f"{stem}.{extension}", stem.casefold() != (own + count).casefold())
+        for (source, own, count), stem in zip(wanted, stems, strict=True)
+    )
 
 
 def _extension(rules: Card) -> str:
@@ -103,15 +113,35 @@ def _legal(own: str, rules: Card, limit: int) -> str:
     return stem[:limit].rstrip(".")
 
 
-def _free(stem: str, taken: set[str], limit: int) -> str:
-    """The stem, or with the first number that makes it free."""
-    return next(name for name in _numbered(stem, limit) if name.casefold() not in taken)
+def _counted(own: str) -> tuple[str, str]:
+    """A stem in two: what the files of one job share, and the count at its end (`-2`, or nothing).
+
+    >>> _counted("entrance-reducer-2")
+    ('entrance-reducer', '-2')
+    """
+    found = re.fullmatch(r"(.*[A-Za-z0-9].*?)(-[0-9]{1,3})", own, re.DOTALL)
+    return (found[1], found[2]) if found else (own, "")
 
 
-def _numbered(stem: str, limit: int) -> Iterator[str]:
-    yield stem
-    number = 2
+def _free(
+    members: Sequence[tuple[str, str]], taken: set[str], rules: Card, limit: int
+) -> list[str]:
+    """The stems of files that are counted together: none is taken, and all are cut alike, before
+    their counts; with the first number that makes them free."""
+    number, mark = 1, ""
     while True:
-        tail = f"_{number}"
-        yield stem[: limit - len(tail)] + tail
+        stems = [_stem(own, mark, count, rules, limit) for own, count in members]
+        if taken.isdisjoint(stem.casefold() for stem in stems):
+            return stems
         number += 1
+        mark = f"_{number}"
+
+
+def _stem(own: str, mark: str, count: str, rules: Card, limit: int) -> str:
+    """The nearest legal stem with a number and a count at its end."""
+    whole = _legal(own + count, rules, _LONG)
+    if not mark and len(whole) <= limit:
+        return whole
+    tail = mark + count
+    cut = _legal(own, rules, limit - len(tail))
+    return (cut.rstrip("-_") or cut if count else cut) + tail
