@@ -10,11 +10,18 @@ from headrace import Job
 from headrace_transforms.modes import Mode
 from headrace_transforms.refusing import refusal
 from headrace_transforms.section import Section
-from headrace_transforms.style import Style
+from headrace_transforms.style import MM_IN_INCH, Style
 
 _LARGEST = 1e9
 """Lengths and feeds from here on are surely a fault."""
 _LINE = 1
+_FARTHEST = 0.05
+"""A number that is rounded by more (mm) says another place."""
+
+
+def places_text(count: int) -> str:
+    """So many places, in words."""
+    return f"{count} place{'' if count == 1 else 's'} behind the point"
 
 
 def require_plain(job: Job, sections: Sequence[Section]) -> None:
@@ -82,6 +89,24 @@ def require_unconditional(job: Job, mode: Mode) -> None:
                 "this line changes how numbers count, and a switch may leave it out",
                 place=job.program.place(line),
             )
+
+
+def require_near(job: Job, style: Style, inch: Mode, sections: Sequence[Section]) -> None:
+    """No length that is rounded by more than can be meant."""
+    if style.step({"inch": bool(inch.on.any())}) / 2 <= _FARTHEST:
+        return
+    for section in sections:
+        at = np.flatnonzero(~section.exact & np.isin(section.numerals.letter, list(b"XYZIJKR")))
+        number = section.number[0][at] * 10.0 ** (style.places - section.number[1][at])
+        last = np.where(section.to_inch[at], MM_IN_INCH, 1.0) * 10.0**-style.places
+        off = np.abs(number - section.steps(at, style.places)) * last
+        if (off > _FARTHEST + 1e-9).any():
+            worst = int(np.argmax(off))
+            line = int(section.numerals.line[at[worst]])
+            what = (
+                f"with {places_text(style.places)} a number of this line is {off[worst]:.3g} mm off"
+            )
+            raise refusal("rounding-coarse", what, place=job.program.place(line))
 
 
 def require_feeds(job: Job, sections: Sequence[Section]) -> None:

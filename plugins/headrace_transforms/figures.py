@@ -15,8 +15,10 @@ import numpy as np
 
 from headrace import Edit, Job, Numerals, Program, before, number_text, replace, rewrite
 from headrace_transforms.figure_rules import (
+    places_text,
     require_convertible,
     require_feeds,
+    require_near,
     require_plain,
     require_stated,
     require_unconditional,
@@ -65,6 +67,7 @@ def anew(job: Job, style: Style) -> Iterator[Edit]:
         require_stated(job, sections)
         require_convertible(job, style, inch, sections)
         feeds = _restated_feeds(job, style, inch, inverse)
+    require_near(job, style, inch, sections)
     arcs = _with_arcs(job, style, stop, sections)
     _with_steps(job, style, stop, sections)
     _with_pecks(job, style, sections)
@@ -90,7 +93,7 @@ def _edits(
     some = sections[changed[0] : changed[-1] + 1]
     start, stop = some[0].numerals.start, some[-1].numerals.stop
     data = b"".join(_each(Section.written, some))
-    first = _unstated(job, style, stop)
+    first = _unstated(job, style, sections)
     if first is None and not further:
         yield rewrite(start, stop, data)
         return
@@ -113,10 +116,15 @@ def _edits(
             yield rewrite(first + 1, stop, b"".join(rows[first + 1 - start :]))
 
 
-def _unstated(job: Job, style: Style, stop: int) -> int | None:
-    """The first line that does anything, where no line states a unit and the job's is another."""
+def _unstated(job: Job, style: Style, sections: Sequence[Section]) -> int | None:
+    """The first line that does anything, where numbers become those of another unit before a line
+    states one."""
+    if style.unit in (None, job.start.units):
+        return None
     stated = job.program.lines_with("G", 20, 21)
-    if style.unit in (None, job.start.units) or (stated < stop).any():
+    first = int(stated[0]) if len(stated) else len(job.program)
+    lines = np.concatenate([s.numerals.line[s.which & (s.was_inch != s.to_inch)] for s in sections])
+    if not (lines < first).any():
         return None
     return next((line.index for line in job.program if line.is_code), None)
 
@@ -144,7 +152,7 @@ def _with_arcs(job: Job, style: Style, stop: int, sections: Sequence[Section]) -
     if arcs.lost:
         raise refusal(
             "rounding-breaks-arc",
-            f"rounded to {_places(style.places)} this arc has no centre that fits",
+            f"rounded to {places_text(style.places)} this arc has no centre that fits",
             place=job.program.place(min(arcs.lost)),
         )
     for letter, words in arcs.words.items():
@@ -216,14 +224,9 @@ def _with_pecks(job: Job, style: Style, sections: Sequence[Section]) -> None:
             line = int(section.numerals.line[every[np.argmax(left)]])
             raise refusal(
                 "rounding-breaks-cycle",
-                f"rounded to {_places(style.most)}, what each peck (Q) is off would add up",
+                f"rounded to {places_text(style.most)}, what each peck (Q) is off would add up",
                 place=job.program.place(line),
             )
-
-
-def _places(count: int) -> str:
-    """So many places, in words."""
-    return f"{count} place{'' if count == 1 else 's'} behind the point"
 
 
 def _deepest(job: Job) -> float:

@@ -9,7 +9,8 @@ from math import isnan
 
 import numpy as np
 
-from headrace import EventKind, Job, number_text
+from headrace import EventKind, Job, JobRefused, number_text
+from headrace_transforms.modes import Mode
 from headrace_transforms.refusing import place_of, refusal
 
 CYCLES = ("G81", "G82", "G83", "G84", "G85", "G86", "G87", "G88", "G89")
@@ -17,6 +18,8 @@ CYCLES = ("G81", "G82", "G83", "G84", "G85", "G86", "G87", "G88", "G89")
 _AXES = "XYZ"
 _DEPTHS = {17: 2, 18: 1, 19: 0}
 _RAPID = 0
+_NEAR = 1e-6
+"""Heights (mm) that are the same."""
 _SPINDLE = {"cw": "M3", "ccw": "M4", "off": "M5"}
 _ACTS = (EventKind.DWELL, EventKind.SPINDLE, EventKind.STOP)
 _PLACES = {1.0: 7, 25.4: 8}
@@ -43,12 +46,18 @@ def holes(job: Job, cycles: tuple[str, ...]) -> Iterator[Hole]:
     """The lines under some cycles, in order; JobRefused where one cannot be said otherwise."""
     events = job.trace.events
     moves: _Moves | None = None
+    series = _Series(job)
     for at, event in enumerate(events):
-        if event.kind is not EventKind.CYCLE or event.value not in cycles:
+        if event.kind is not EventKind.CYCLE:
             continue
         cycle, line = str(event.value), event.line
-        _require_sayable(job, line, cycle)
         moves = moves or _Moves(job)
+        unclear = series.unclear_return(moves, line, event.moves, cycle)
+        if cycle not in cycles:
+            continue
+        _require_sayable(job, line, cycle)
+        if unclear is not None:
+            raise unclear
         acts: list[tuple[int, str]] = []
         stop = at + 1
         while stop < len(events) and events[stop].line == line:
@@ -83,6 +92,54 @@ def _act(job: Job, kind: EventKind, value: object) -> str:
     return "M0" if kind is EventKind.STOP else _SPINDLE[str(value)]
 
 
+class _Series:
+    """Holes that follow one another, and the height from which the first of them began.
+
+    G98 returns to where the bit was "before the cycle began" (3.5.20). Before this line, or before
+    the first hole: controllers differ where G99 has left the bit lower in between."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        stop = job.landmarks.end + 1
+        self.to_r = Mode.of(job, stop, (99.0, 98.0), job.start.return_to_r)
+        lines, codes = job.program.codes()
+        plain = job.program.lines_with("G", 0, 1, 2, 3)
+        self.breaks = np.union1d(lines[np.isin(codes, (38.2, 80))], plain)
+        self.begun: tuple[int, int] | None = None
+        self.height = self.left = 0.0
+
+    def unclear_return(self, moves: _Moves, line: int, first: int, cycle: str) -> JobRefused | None:
+        """A refusal where the next line of holes, whose moves begin with the row `first`, returns
+        to a height that hangs on the controller."""
+        if cycle == "G88":  # the operator takes the tool out
+            self.begun = None
+            return None
+        plane = self.job.trace.blocks[moves.block(first)].setting.plane
+        depth = _DEPTHS[plane]
+        begun = int(np.searchsorted(self.breaks, line)), plane
+        start = float(moves.starts[depth][first])
+        if begun != self.begun:
+            self.begun, self.height = begun, start
+        else:
+            self.height += start - self.left  # another work offset system
+        self.left = float(moves.ends[depth][moves.last(line) - 1])
+        if self.height <= self.left + _NEAR or self.to_r.at(np.array([line]))[0]:
+            return None
+        name = _AXES[depth]
+        factor = 25.4 if moves.inch(line) else 1.0
+        low, high = (number_text(at / factor, 4) for at in (self.left, self.height))
+        what = (
+            f"a G98 behind G99: some controllers return to {name}{low} here, where the last"
+            f" hole left the bit, others to {name}{high}, where the first one began"
+        )
+        remedy = (
+            f"write G80 and `G0 {name}{high}` before this line and the cycle anew on it, or"
+            " export all holes of the cycle with G98"
+        )
+        place = place_of(self.job.program, self.job.program[line])
+        return refusal("cycle-unwritable", what, place=place, remedy=remedy)
+
+
 class _Moves:
     """The moves of a job, by rows (m), to be written."""
 
@@ -98,12 +155,24 @@ class _Moves:
         self.unit_lines = [event.line for event in units]
         self.units = [job.start.units or job.dialect.units, *(event.value for event in units)]
 
+    def last(self, line: int) -> int:
+        """The row behind the last one of a line."""
+        return int(np.searchsorted(self.lines, line, "right"))
+
+    def inch(self, line: int) -> bool:
+        """Whether a line counts in inches."""
+        return self.units[bisect_right(self.unit_lines, line)] == "inch"
+
+    def block(self, row: int) -> int:
+        """Which block a row is in."""
+        return int(np.searchsorted(self.firsts, row, "right")) - 1
+
     def texts(self, line: int, first: int, acts: list[tuple[int, str]]) -> Iterator[str]:
         """The moves of a line from the row `first` on, with what is done between them: pairs of
         the moves that come before it, and a text."""
-        last = int(np.searchsorted(self.lines, line, "right"))
-        factor = 25.4 if self.units[bisect_right(self.unit_lines, line)] == "inch" else 1.0
-        block = self.job.trace.blocks[int(np.searchsorted(self.firsts, first, "right")) - 1]
+        last = self.last(line)
+        factor = 25.4 if self.inch(line) else 1.0
+        block = self.job.trace.blocks[self.block(first)]
         increments = block.setting.incremental
         here = [float(column[first]) for column in self.starts]
         depth = _DEPTHS[block.setting.plane]

@@ -140,7 +140,7 @@ def _kept(job: Job, stop: int, style: Style) -> KeptArcs:
             numbers = (spots - rest.base) / 10.0**style.places
             rows = zip(rest.line, numbers, extra, rest.plane, fits, strict=True)
             centred = {
-                int(line): _spelt(number, style.places + int(places), int(plane))
+                int(line): _spelt(number, style.places + int(places), int(plane), style.point)
                 for line, number, places, plane, fit in rows
                 if fit
             }
@@ -286,11 +286,12 @@ def _radii(arcs: _Arcs, style: Style) -> tuple[Longs, Scales, Floats]:
     return size, places, centres
 
 
-def _spelt(offset: Floats, places: int, plane: int) -> str:
-    """The words of a centre, in the place of R."""
+def _spelt(offset: Floats, places: int, plane: int, point: bool) -> str:
+    """The words of a centre, in the place of R; with `point` each has one."""
+    texts = [number_text(value, places) for value in offset.tolist()]
     return " ".join(
-        f"{'IJK'[axis]}{number_text(value, places)}"
-        for axis, value in zip(_PLANES[plane], offset.tolist(), strict=False)
+        f"{'IJK'[axis]}{text}{'.' if point and '.' not in text else ''}"
+        for axis, text in zip(_PLANES[plane], texts, strict=False)
     )
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from headrace import Edit, EventKind, Facet, Job, Part, delete, replace, transform
+import numpy as np
+
+from headrace import Edit, EventKind, Facet, Job, Line, Part, delete, replace, transform
 from headrace_transforms.changing import require_described
 from headrace_transforms.fitting import fitted
 from headrace_transforms.refusing import place_of, refusal
@@ -67,29 +69,42 @@ def split_tools(job: Job, *, ask: bool) -> Iterator[Part]:
 
 
 def _bounds(job: Job) -> list[tuple[int, int | None]]:
-    """Where parts begin, each with its tool, and the length of the job at the end. With a bit that
-    is called for behind the last cut nothing is left to do."""
-    cuts: list[tuple[int, int | None]] = [(0, None)]
-    first_cut = job.landmarks.first_cut
-    last_cut = max((int(b.line[b.cuts].max()) for b in job.trace.blocks if b.cuts.any()), default=0)
-    for event in job.trace.events_of(EventKind.TOOL):
-        tool = event.value if isinstance(event.value, int) else None
-        line = job.program[event.line]
-        if tool is None:
-            what = "this line changes the tool, and no T says to which"
-            raise refusal("tool-unnamed", what, place=place_of(job.program, line))
-        if line.scan.block_delete:
-            what = "this line changes the tool only where a switch says so"
-            raise refusal("tool-optional", what, place=place_of(job.program, line))
-        if first_cut is not None and event.line > last_cut:
-            continue
-        if job.setup.tools or job.setup.tool.stick_out is not None:
-            require_described(job, line, tool)
-        if first_cut is None or event.line <= first_cut:
-            cuts[0] = (0, tool)
-        elif tool != cuts[-1][1]:
-            cuts.append((_with_its_text(job, event.line), tool))
-    return [*cuts, (len(job.program), None)]
+    """Where parts begin, each with its tool, and the length of the job at the end. A bit that cuts
+    nothing before the next one is called, or before the end, gets no part."""
+    bounds: list[tuple[int, int | None]] = [(0, None)]
+    feeds = [block.cuts for block in job.trace.blocks]
+    cuts = np.flatnonzero(np.concatenate(feeds)) if feeds else np.zeros(0, int)
+    calls = [
+        (event.moves, *_called(job, event.line, event.value))
+        for event in job.trace.events_of(EventKind.TOOL)
+    ]
+    ends = [moves for moves, _, _ in calls[1:]] + [len(job.trace)]
+    for (moves, line, tool), end in zip(calls, ends, strict=False):
+        before, behind = np.searchsorted(cuts, (moves, end))
+        if not before:
+            bounds[0] = (0, tool)
+        elif before < behind and tool != bounds[-1][1]:
+            _require_described(job, line, tool)
+            bounds.append((_with_its_text(job, line.index), tool))
+    return [*bounds, (len(job.program), None)]
+
+
+def _called(job: Job, at: int, tool: object) -> tuple[Line, int]:
+    """The line that calls for a bit, and the bit's number."""
+    line = job.program[at]
+    if not isinstance(tool, int):
+        what = "this line changes the tool, and no T says to which"
+        raise refusal("tool-unnamed", what, place=place_of(job.program, line))
+    if line.scan.block_delete:
+        what = "this line changes the tool only where a switch says so"
+        raise refusal("tool-optional", what, place=place_of(job.program, line))
+    return line, tool
+
+
+def _require_described(job: Job, line: Line, number: int) -> None:
+    """JobRefused where the set-up tells of another bit, and not of this one."""
+    if job.setup.tools or job.setup.tool.stick_out is not None:
+        require_described(job, line, number)
 
 
 def _with_its_text(job: Job, index: int) -> int:

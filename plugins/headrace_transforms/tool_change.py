@@ -7,6 +7,7 @@ from dataclasses import replace as changed
 
 from headrace import Edit, EventKind, Facet, Job, Line, replace, transform
 from headrace_transforms.changing import Change, require_described
+from headrace_transforms.fitting import fitted as at_beginning
 from headrace_transforms.refusing import place_of, refusal
 from headrace_transforms.restoring import first_motion_stated
 from headrace_transforms.touching import OPTIONS, touch_of
@@ -60,8 +61,9 @@ def tool_change(
 
     Lifts to the top, stops the spindle and waits until it stands, goes to the parking place, asks
     for the bit by its number, touches the plate as `touch-off` does, and goes back to where the job
-    was. The bits are the set-up's `tools`; that with which the job begins is in already. The job
-    starts the spindle again by itself. A machine with a changer gets nothing.
+    was. The bits are the set-up's `tools`. That with which the job begins is asked for before
+    everything else, where the file touches off with it: the last run has left another one in. The
+    job starts the spindle again by itself. A machine with a changer gets nothing.
 
         T2 M6         ->        G90
         S18000 M3               G53 G0 Z-3
@@ -82,6 +84,7 @@ def tool_change(
         return
     tool: object = job.trace.tool
     stated: set[int] = set()
+    first = True
     for event in job.trace.events_of(EventKind.TOOL):
         was, tool = tool, event.value
         line = job.program[event.line]
@@ -104,6 +107,9 @@ def tool_change(
             quick=quick,
             slow=slow,
         )
+        if first and isinstance(was, int) and was != number:
+            yield from _first_asked_for(job, line, was)
+        first = False
         yield from Change(job, fitted, line).edits(touch, margin)
         yield replace(line.index, _without_call(job, line, number, stop=False))
         if job.state_at(line.index).motion in _FEEDS:
@@ -117,6 +123,16 @@ def needs_tool_change(job: Job) -> dict[str, object] | None:
     step must stand behind those that home and touch off."""
     calls = job.machine.tool_change == "by-hand" and job.landmarks.tool_changes
     return {} if calls else None
+
+
+def _first_asked_for(job: Job, change: Line, number: int) -> Iterator[Edit]:
+    """A pause for the bit with which the job begins, before the first line that does anything; none
+    where it was touched off in another file."""
+    touched = any(event.line < change.index for event in job.trace.events_of(EventKind.PROBE))
+    asked = any(job.program[event.line].asks for event in job.trace.events_of(EventKind.TOOL))
+    if touched and not asked:
+        begin = next(line.index for line in job.program if line.is_code)
+        yield from at_beginning(job, begin, number)
 
 
 _FEEDS = (10, 20, 30)

@@ -50,6 +50,21 @@ def test_the_second_example_of_the_standard() -> None:
     assert found[2:] == ["G0 X4 Y5", "G1 Z-0.6", "G0 Z0.6"] * 3
 
 
+def test_a_return_that_controllers_take_differently_is_refused() -> None:
+    """3.5.20 has G98 return to where the bit was before the cycle; common practice is: before the
+    first hole of the series. Behind G99 these are two heights."""
+    lines = ["G0 X0 Y0 Z10", "G99 G81 X1 Y1 Z-3 R2", "X2"]
+    for last in ("G98 X3", "X2\nG98 G82 X3 Z-3 R2 P1", "X2\nG98 X3 R3"):
+        source = standard_job([*START, *lines, last, "G80", "M30"])
+        told = refused(source, ALL)
+        assert told.name == "cycle-unwritable"
+        assert "G0 Z10" in told.remedy
+    for last in ("X3", "G80\nG98 G81 X3 Z-3 R2", "G0 Z10\nG98 G81 X3 Z-3 R2", "G98 X3 R10"):
+        through(standard_job([*START, *lines, last, "G80", "M30"]), ALL)
+    low = ["G0 X0 Y0 Z1", "G99 G81 X1 Y1 Z-3 R2", "G98 X2", "X3", "G80", "M30"]
+    through(standard_job([*START, *low]), ALL)
+
+
 def test_holes_of_the_sample_program() -> None:
     """Appendix C.3, n0040 and following: sticky numbers, repeats, and pecks of 0.21."""
     lines = ["G20", "G0 X0 Y0 Z0", "G81 X3 Y4 R0.2 Z-1.1", "X1 Y0 R0 G91 L3", "Y-2 R0.1"]

@@ -170,6 +170,35 @@ def test_the_units_that_were_assumed() -> None:
     assert through(source, ("units", {"to": "mm"})).program is source.program
 
 
+def test_a_unit_that_is_stated_late() -> None:
+    """Numbers in front of the first word for a unit are those of the assumed one, and a machine
+    that begins in the other needs a word before them."""
+    done = through(known(["G90", "G0 X10 Z5", "G21", "G1 X20 F254"]), ("units", {"to": "inch"}))
+    assert text(done) == ["G20", "G90", "G0 X0.3937 Z0.19685", "G20", "G1 X0.7874 F10"]
+    named = through(known(["G90", "G21 G0 X10"]), ("units", {"to": "inch"}))
+    assert text(named) == ["G90", "G20 G0 X0.3937"]
+
+
+def test_what_would_be_another_place_is_refused() -> None:
+    """Two places of an inch may lie 0.127 mm beside the job's; in mm they are fine."""
+    lines = ["G20 G0 X1.255 Z1", "G1 Z-0.125 F10"]
+    assert refused(known(lines, "inch"), ("decimals", {"places": 2})).name == "rounding-coarse"
+    assert text(through(known(["G0 X1.255"]), ("decimals", {"places": 2}))) == ["G0 X1.26"]
+    whole = known(["G0 X1.04 Z1"])
+    assert text(through(whole, ("decimals", {"places": 1}))) == ["G0 X1 Z1"]
+    assert refused(known(["G0 X1.06"]), ("decimals", {"places": 0})).name == "rounding-coarse"
+    kept = known(["G20 G0 X1.5 Z1"], "inch")
+    assert text(through(kept, ("decimals", {"places": 1}))) == text(kept)
+
+
+def test_a_centre_that_takes_the_place_of_r_has_its_point() -> None:
+    lines = ["G21 G90 G94 G17", "G0 X10 Y0 Z0", "G3 X0 Y0 R5.0002 F300"]
+    done = through(known(lines), ("decimals", {"places": 2, "point": "always"}))
+    arc = text(done)[2]
+    assert "I" in arc
+    assert all("." in word for word in re.findall(r"[XYIJF][-.\d]+", arc))
+
+
 def test_a_job_that_changes_its_units_becomes_one() -> None:
     """F stays as a number when the unit changes (3.5.7), so it is stated anew where that is
     another feed."""

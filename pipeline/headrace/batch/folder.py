@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headrace.batch.parts import in_parts, together
+from headrace.batch.parts import in_parts, older_parts, together
 from headrace.batch.pool import run_tasks
 from headrace.batch.record import Record, Task, fallen, recorded
 from headrace.batch.sources import JobFile
@@ -88,7 +88,9 @@ def prepare_folder(
         records += _run_together(tasks, plan, registry, workers, told)
         if faults := [f for record in records if record.exit_code == 5 for f in record.findings]:
             raise CardError(findings=dict.fromkeys(faults))
-        return _handed_over(plan, folder, namings, records)
+        return _handed_over(
+            plan, folder, namings, records, older_parts(folder.listed, jobs, registry)
+        )
 
 
 def examine_jobs(
@@ -163,7 +165,11 @@ def _none_in_the_way(folder: CardFolder, namings: Sequence[Naming]) -> None:
 
 
 def _handed_over(
-    plan: Plan, folder: CardFolder, namings: Sequence[Naming], records: Sequence[Record]
+    plan: Plan,
+    folder: CardFolder,
+    namings: Sequence[Naming],
+    records: Sequence[Record],
+    older: Mapping[str, str],
 ) -> Prepared:
     from headrace.recipe import lowered
 
@@ -177,8 +183,13 @@ def _handed_over(
     findings = list(folder.findings)
     for naming, record in zip(namings, records, strict=True):
         files.append(Written(record, naming, next(fates) if record.ready else None))
-        if not record.ready and (older := _older(folder, naming)):
-            findings.append(older)
+        if not record.ready and (refused := _older(folder, naming)):
+            findings.append(refused)
+    now = {naming.name.casefold() for naming in namings}
+    for name, whole in older.items():
+        if name.casefold() in folder.standing and name.casefold() not in now:
+            what = f"{name} on the card is from an earlier {whole}, which now has other parts"
+            findings.append(Finding.of("card-older-file", what))
     return Prepared(tuple(files), tuple(lowered(findings, plan.lowerings)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
@@ -13,6 +14,7 @@ from headrace.errors import HeadraceError
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
+    from headrace.card.manifest import Manifest
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
 
@@ -58,6 +60,20 @@ def _count(job: JobFile, plan: Plan, registry: Registry) -> int:
         return count_parts(job.name, job.path.read_bytes(), plan, registry)
     except (OSError, HeadraceError):
         return 1
+
+
+def older_parts(listed: Manifest, jobs: Sequence[JobFile], registry: Registry) -> dict[str, str]:
+    """The files on a card's list that some step has made from these jobs, or from parts of them:
+    their names, each with its job."""
+    splitting = {name for name, made in registry.transforms.items() if made.gives == "parts"}
+    split = [entry for entry in listed.entries if splitting.intersection(entry.steps[:1])]
+    found: dict[str, str] = {}
+    for whole in dict.fromkeys(job.name if job.whole is None else job.whole for job in jobs):
+        path = PurePosixPath(whole)
+        stem, suffix = re.escape(str(path.with_suffix(""))), re.escape(path.suffix)
+        made = re.compile(rf"{stem}(-(bit-)*[0-9]+)?{suffix}")
+        found |= {entry.name: whole for entry in split if made.fullmatch(entry.source or "")}
+    return found
 
 
 def together(records: Sequence[Record], wholes: Sequence[Path | None]) -> list[Record]:

@@ -25,6 +25,7 @@ names_of_jobs = st.lists(
         st.text(min_size=1).filter(lambda name: name.strip("/") != ""),
         st.sampled_from(["con.nc", "NUL", "lpt1.tap", "headrace.nc", "a" * 300, "..", ".nc"]),
         st.from_regex(r"[Ll]id[ _-]?[0-9]?\.(nc|tap)", fullmatch=True),
+        st.from_regex(r"(a/)?reducer(-2)?-[0-9]{1,4}\.nc", fullmatch=True),
     ),
     unique=True,
     max_size=30,
@@ -77,6 +78,23 @@ def test_the_second_of_two_equal_names_gets_a_number_in_the_order_of_sources() -
         Naming("frame-side-b.nc", "FRAME-_2.NC", True),
         Naming("lid.tap", "LID_3.NC", True),
     )
+
+
+def test_files_that_are_counted_keep_their_counts_and_stay_together() -> None:
+    """The operator runs them in the order of their counts, and finds them in that of the names."""
+    jobs = [f"{name}-{n}.nc" for name in ("coolant", "spinon", "spinon-line") for n in (1, 2)]
+
+    namings = card_names([], [*jobs, "spinon-line-3.nc"], SHORT)
+
+    assert [naming.name.removesuffix(".NC") for naming in namings] == [
+        "COOLAN-1",
+        "COOLAN-2",
+        "SPINON-1",
+        "SPINON-2",
+        "SPIN_2-1",
+        "SPIN_2-2",
+        "SPIN_2-3",
+    ]
 
 
 def test_many_equal_names_keep_within_eight_characters() -> None:

@@ -25,4 +25,8 @@ KINDS = (
     Kind("HRM176", "angle-too-fine", REFUSE,
          "how far the cut strays by an angle hangs on its distance from the axis",
          "allow more `places`, or export with coarser angles"),
+    Kind("HRM177", "rounding-coarse", REFUSE,
+         "more than 0.05 mm is no rounding any more, but another cut",
+         "put the step `units` with `to: mm` before it where the job is in inches, or export with"
+         " numbers that the controller can read"),
 )  # fmt: skip
