@@ -189,7 +189,8 @@ def _handed_over(
     for name, whole in older.items():
         if name.casefold() in folder.standing and name.casefold() not in now:
             what = f"{name} on the card is from an earlier {whole}, which now has other parts"
-            findings.append(Finding.of("card-older-file", what))
+            remedy = "take the file off the card"
+            findings.append(Finding.of("card-older-file", what, remedy=remedy))
     return Prepared(tuple(files), tuple(lowered(findings, plan.lowerings)))
 
 
