@@ -64,8 +64,7 @@ _HOMES = {
     "headrace.job": "Job",
     "headrace.landmarks": "Landmarks",
     "headrace.language": "Dialect EventKind State Trace WorkedOut",
-    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed asking_tool "
-    "needed",
+    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed asking_tool needed",
     "headrace.plugins": "Facet Part Renumbering Transform Use hookimpl transform",
     "headrace.program": "Comment Edit Line Numerals Program Word after before delete number_text "
     "replace rewrite",

@@ -63,7 +63,6 @@ def labelled(name: str, asked_by: str | None) -> str:
     return name if asked_by is None else f"{asked_by}: {name}"
 
 
-
 @dataclass(frozen=True)
 class Outcome:
     """What became of one job. `result` is None where it was refused: the findings say why. `proof`

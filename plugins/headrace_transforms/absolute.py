@@ -9,15 +9,15 @@ from typing import Any
 import numpy as np
 
 from headrace import Dialect, Edit, EventKind, Facet, Job, number_text, transform
-from headrace_transforms.arcs import AXES, CENTRES, Arcs
-from headrace_transforms.exact import Decimals
-from headrace_transforms.exchanging import Exchange, Longs, Touch, edits, require_read
-from headrace_transforms.figure_rules import require_unconditional
-from headrace_transforms.figures import end_of
-from headrace_transforms.modes import Bools, Mode, require_codes
-from headrace_transforms.refusing import refusal
-from headrace_transforms.slashes import undecided
-from headrace_transforms.style import MM_IN_INCH, Floats, inch_mode
+from headrace_transforms.lines.slashes import undecided
+from headrace_transforms.numbers.exact import Decimals
+from headrace_transforms.numbers.exchanging import Exchange, Longs, Touch, edits, require_read
+from headrace_transforms.numbers.figure_rules import require_unconditional
+from headrace_transforms.numbers.figures import end_of
+from headrace_transforms.numbers.modes import Bools, Mode, require_codes
+from headrace_transforms.numbers.style import MM_IN_INCH, Floats, inch_mode
+from headrace_transforms.paths.arcs import AXES, CENTRES, Arcs
+from headrace_transforms.telling.refusing import refusal
 
 _TURNING = "ABC"
 _USUAL, _MOST = 6, 9

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, Facet, Job, transform
-from headrace_transforms.arc_parts import CHORD, Parts, parts_of
-from headrace_transforms.arc_plan import Plan, lacks_arcs, optional_lines, plan_of
-from headrace_transforms.arc_text import plain_texts, single_texts, with_code, word_texts
-from headrace_transforms.arcs import Longs
-from headrace_transforms.line_blocks import Blocks, edits
-from headrace_transforms.plain_lines import PlainLines
+from headrace_transforms.lines.line_blocks import Blocks, edits
+from headrace_transforms.lines.plain_lines import PlainLines
+from headrace_transforms.paths.arc_parts import CHORD, Parts, parts_of
+from headrace_transforms.paths.arc_plan import Plan, lacks_arcs, optional_lines, plan_of
+from headrace_transforms.paths.arc_text import plain_texts, single_texts, with_code, word_texts
+from headrace_transforms.paths.arcs import Longs
 
 _AT_ONCE = 1 << 15
 """So many parts of arcs are written at once."""

@@ -9,11 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace import Comment, Edit, Facet, Job, Machine, Program, transform
-from headrace_transforms.line_changes import Change, edits
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.text_lines import BOM, lines_of, stretch, text_of
-from headrace_transforms.wording import comment as styled
-from headrace_transforms.wording import folded
+from headrace_transforms.lines.line_changes import Change, edits
+from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, text_of
+from headrace_transforms.telling.refusing import place_of, refusal
+from headrace_transforms.telling.wording import comment as styled
+from headrace_transforms.telling.wording import folded
 
 _STOPS = frozenset((0, 1, 60))
 _MARK = re.compile(r"(?i)\s*M\s*S\s*G\s*,\s*")

@@ -6,11 +6,16 @@ from collections.abc import Iterator
 from math import isnan
 
 from headrace import Edit, Facet, Job, before, needed, transform
-from headrace_transforms.lengths import Units
-from headrace_transforms.lifting import at_top, to_top
-from headrace_transforms.refusing import refusal
-from headrace_transforms.travel import require_homed, require_homed_here, require_inside, way_to
-from headrace_transforms.zeroing import require_kept, selecting, zero_here
+from headrace_transforms.framing.lifting import at_top, to_top
+from headrace_transforms.framing.travel import (
+    require_homed,
+    require_homed_here,
+    require_inside,
+    way_to,
+)
+from headrace_transforms.framing.zeroing import require_kept, selecting, zero_here
+from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.telling.refusing import refusal
 
 
 @transform(

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from headrace import Edit, EventKind, Facet, Job, Word, delete, replace, transform
-from headrace_transforms.ending import END_CODES
-from headrace_transforms.holes import CYCLES, Hole, holes, lacking
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.respelling import Span, respelt
+from headrace_transforms.framing.ending import END_CODES
+from headrace_transforms.lines.respelling import Span, respelt
+from headrace_transforms.paths.holes import CYCLES, Hole, holes, lacking
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _LETTERS = "XYZRPQLIJK"
 _RETURNS = ("G80", "G98", "G99")

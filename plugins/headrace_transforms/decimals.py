@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from headrace import Edit, Facet, Job, needed, transform
-from headrace_transforms.figures import anew, bound, feed_bound
-from headrace_transforms.style import Style
+from headrace_transforms.numbers.figures import anew, bound, feed_bound
+from headrace_transforms.numbers.style import Style
 
 _AS_WRITTEN = 9
 """So many places that hardly any number has more."""

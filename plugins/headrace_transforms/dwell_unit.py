@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from headrace import Dialect, Edit, EventKind, Facet, Job, Line, Word, number_text, transform
-from headrace_transforms.line_changes import Change, edits
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
+from headrace_transforms.lines.line_changes import Change, edits
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _OTHERS = (("G", 10), ("G", 64), ("M", 98))
 """Words that have a P of their own: RS274/NGC 3.5.5, 3.5.14; `M98` is common practice."""

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from headrace import Edit, Facet, Job, Line, delete, replace, transform
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.respelling import respelt
+from headrace_transforms.lines.respelling import respelt
+from headrace_transforms.telling.refusing import place_of, refusal
 
 
 @transform(

@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, Facet, Job, Numerals, number_text, transform
-from headrace_transforms.appending import with_feed
-from headrace_transforms.feed_caps import PROBE, Bools, Floats, Limits, Longs, shares
-from headrace_transforms.line_blocks import Blocks, edits
-from headrace_transforms.modes import Mode
-from headrace_transforms.refusing import refusal
-from headrace_transforms.slashes import slashed
-from headrace_transforms.style import inch_mode
-from headrace_transforms.text_lines import lines_of, stretch
+from headrace_transforms.lines.appending import with_feed
+from headrace_transforms.lines.line_blocks import Blocks, edits
+from headrace_transforms.lines.slashes import slashed
+from headrace_transforms.lines.text_lines import lines_of, stretch
+from headrace_transforms.numbers.feed_caps import PROBE, Bools, Floats, Limits, Longs, shares
+from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.numbers.style import inch_mode
+from headrace_transforms.telling.refusing import refusal
 
 _FEED = ord("F")
 _NOISE = 1e-6

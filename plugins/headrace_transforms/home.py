@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace import Edit, Facet, Job, before, needed, transform
-from headrace_transforms.pausing import pausing
-from headrace_transforms.refusing import refusal
-from headrace_transforms.stopping import require_still
+from headrace_transforms.framing.pausing import pausing
+from headrace_transforms.framing.stopping import require_still
+from headrace_transforms.telling.refusing import refusal
 
 
 @transform(

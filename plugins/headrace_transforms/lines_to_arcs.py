@@ -8,17 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from headrace import Edit, Facet, Job, transform
-from headrace_transforms.arc_parts import BY_CENTRE, parts_of
-from headrace_transforms.arc_plan import optional_lines, switched
-from headrace_transforms.arc_text import plain_texts, with_code
-from headrace_transforms.arcs import CLOCKWISE, Arcs, Bools, Floats, Longs
-from headrace_transforms.bows import Bow, bows
-from headrace_transforms.digits import PLACES
-from headrace_transforms.line_blocks import Blocks, edits
-from headrace_transforms.modes import Mode
-from headrace_transforms.plain_lines import PlainLines
-from headrace_transforms.refusing import refusal
-from headrace_transforms.style import ARC_TOLERANCE, MM_IN_INCH, inch_mode
+from headrace_transforms.lines.line_blocks import Blocks, edits
+from headrace_transforms.lines.plain_lines import PlainLines
+from headrace_transforms.numbers.digits import PLACES
+from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.numbers.style import ARC_TOLERANCE, MM_IN_INCH, inch_mode
+from headrace_transforms.paths.arc_parts import BY_CENTRE, parts_of
+from headrace_transforms.paths.arc_plan import optional_lines, switched
+from headrace_transforms.paths.arc_text import plain_texts, with_code
+from headrace_transforms.paths.arcs import CLOCKWISE, Arcs, Bools, Floats, Longs
+from headrace_transforms.paths.bows import Bow, bows
+from headrace_transforms.telling.refusing import refusal
 
 _LINE = 1
 """The kind of a move by G1."""

@@ -8,10 +8,10 @@ from dataclasses import replace as changed
 from typing import Any
 
 from headrace import Dialect, Edit, Facet, Job, Line, delete, transform
-from headrace_transforms.line_changes import Change, edits
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.slashes import slashed
+from headrace_transforms.lines.line_changes import Change, edits
+from headrace_transforms.lines.slashes import slashed
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _BLANKS = r"(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+"
 _LEAD = re.compile(rf"({_BLANKS})/")

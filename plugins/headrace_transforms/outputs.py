@@ -7,10 +7,10 @@ from functools import cached_property
 from typing import Any
 
 from headrace import Edit, EventKind, Facet, Job, Line, Word, before, delete, replace, transform
-from headrace_transforms.dwelling import dwell_lines
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.wired import OFF, Wired
+from headrace_transforms.framing.dwelling import dwell_lines
+from headrace_transforms.framing.wired import OFF, Wired
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _SWITCHING = r"^M(?!(30|48|49|60)$)([78]|[1-9][0-9]{1,2})$"
 """Words that may switch an output on: none that the standard has for something else."""

@@ -17,14 +17,14 @@ from headrace import (
     replace,
     transform,
 )
-from headrace_transforms.ending import Ending, ending_of, state_before_end
-from headrace_transforms.lengths import Units
-from headrace_transforms.lifting import to_top
-from headrace_transforms.pausing import Insert
-from headrace_transforms.refusing import refusal
-from headrace_transforms.stopping import stopped
-from headrace_transforms.travel import NEAR, way_to
-from headrace_transforms.wording import mm, notes
+from headrace_transforms.framing.ending import Ending, ending_of, state_before_end
+from headrace_transforms.framing.lifting import to_top
+from headrace_transforms.framing.pausing import Insert
+from headrace_transforms.framing.stopping import stopped
+from headrace_transforms.framing.travel import NEAR, way_to
+from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.telling.refusing import refusal
+from headrace_transforms.telling.wording import mm, notes
 
 
 @transform(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace import Edit, Facet, Job, after, transform
-from headrace_transforms.ending import ending_of
-from headrace_transforms.pausing import pausing
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.wording import operator_text
+from headrace_transforms.framing.ending import ending_of
+from headrace_transforms.framing.pausing import pausing
+from headrace_transforms.telling.refusing import place_of, refusal
+from headrace_transforms.telling.wording import operator_text
 
 
 @transform(

@@ -19,8 +19,8 @@ from headrace import (
     replace,
     transform,
 )
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.respelling import respelt
+from headrace_transforms.lines.respelling import respelt
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _AXES = "XYZABC"
 _WHOLE = "MTLDH"

@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, Facet, Job, Line, Program, number_text, transform
-from headrace_transforms.appending import gap, with_feed
-from headrace_transforms.arc_text import single_texts
-from headrace_transforms.line_blocks import Blocks, edits
-from headrace_transforms.modal_feed import ModalFeed
-from headrace_transforms.modes import require_codes
-from headrace_transforms.rapids import RAPID, Rapids
-from headrace_transforms.refusing import refusal
-from headrace_transforms.style import MM_IN_INCH, inch_mode
+from headrace_transforms.lines.appending import gap, with_feed
+from headrace_transforms.lines.line_blocks import Blocks, edits
+from headrace_transforms.numbers.modal_feed import ModalFeed
+from headrace_transforms.numbers.modes import require_codes
+from headrace_transforms.numbers.style import MM_IN_INCH, inch_mode
+from headrace_transforms.paths.arc_text import single_texts
+from headrace_transforms.paths.rapids import RAPID, Rapids
+from headrace_transforms.telling.refusing import refusal
 
 _DEPTH, _ACROSS, _ALL = (2,), (0, 1), (0, 1, 2)
 _IN_STEPS = 1.0, 100 / MM_IN_INCH

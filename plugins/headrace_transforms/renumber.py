@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from headrace import Edit, Facet, Job, rewrite, transform
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.text_lines import BOM, lines_of, stretch, words_of
+from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, words_of
+from headrace_transforms.telling.refusing import place_of, refusal
 
 HIGHEST = 99_999
 """Line numbers have five digits at most (RS274/NGC 3.3.1)."""

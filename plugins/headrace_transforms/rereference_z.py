@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from math import isnan
 
 from headrace import Edit, Facet, Job, before, needed, transform
-from headrace_transforms.lengths import Units
-from headrace_transforms.raising import raised
-from headrace_transforms.refusing import refusal
-from headrace_transforms.travel import require_homed
-from headrace_transforms.zeroing import require_kept
+from headrace_transforms.framing.raising import raised
+from headrace_transforms.framing.travel import require_homed
+from headrace_transforms.framing.zeroing import require_kept
+from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.telling.refusing import refusal
 
 
 @transform(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace import Edit, Facet, Job, before, transform
-from headrace_transforms.refusing import place_of, refusal
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _USUAL = ("G40", "G49", "G80")
 """No compensation, no length offset, no cycle (RS274/NGC 3.5.10, 3.5.11, 3.5.15)."""

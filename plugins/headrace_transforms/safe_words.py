@@ -9,11 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace import Edit, Facet, Job, Line, Word, delete, replace, transform
-from headrace_transforms.droppable import DROPPABLE, USERS, may_change
-from headrace_transforms.lengths_in_force import unfounded
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.respelling import Span, respelt
+from headrace_transforms.lines.droppable import DROPPABLE, USERS, may_change
+from headrace_transforms.lines.respelling import Span, respelt
+from headrace_transforms.numbers.lengths_in_force import unfounded
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _CODE = r"[A-Z]|[GM][0-9]{1,3}(\.[0-9])?"
 _EMPTY = re.compile(r"[ \t]*+/?[ \t]*+(?:[Nn][0-9 \t]*+)?")

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, Facet, Job, Line, Program, replace, transform
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.splitting import parts
-from headrace_transforms.text_lines import COMMENTS, without_blanks
+from headrace_transforms.lines.splitting import parts
+from headrace_transforms.lines.text_lines import COMMENTS, without_blanks
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 
 @transform("short-lines", changes=[Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS])

@@ -8,10 +8,10 @@ from dataclasses import replace as changed
 import numpy as np
 
 from headrace import Edit, Facet, Job, transform
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.spindle_cuts import cutting_lines, first_own_move
-from headrace_transforms.spindle_words import SpindleWords, spindle_lines
-from headrace_transforms.switching import Switch
+from headrace_transforms.framing.spindle_cuts import cutting_lines, first_own_move
+from headrace_transforms.framing.spindle_words import SpindleWords, spindle_lines
+from headrace_transforms.framing.switching import Switch
+from headrace_transforms.telling.refusing import place_of, refusal
 
 
 @transform(

@@ -9,10 +9,10 @@ from itertools import pairwise
 from typing import Any
 
 from headrace import Dialect, Edit, Facet, Job, Line, Word, number_text, transform
-from headrace_transforms.line_changes import Change, edits
-from headrace_transforms.reach import runs
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.speeds import require_in_range
+from headrace_transforms.framing.speeds import require_in_range
+from headrace_transforms.lines.line_changes import Change, edits
+from headrace_transforms.paths.reach import runs
+from headrace_transforms.telling.refusing import place_of, refusal
 
 _EXPORT = "export the job with a speed"
 _EXACT = 1e-9

@@ -8,10 +8,10 @@ from itertools import pairwise
 import numpy as np
 
 from headrace import Edit, EventKind, Facet, Job, Line, Part, delete, replace, transform
-from headrace_transforms.changing import require_described
-from headrace_transforms.fitting import fitted
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.restoring import first_motion_stated, restored
+from headrace_transforms.framing.changing import require_described
+from headrace_transforms.framing.fitting import fitted
+from headrace_transforms.framing.restoring import first_motion_stated, restored
+from headrace_transforms.telling.refusing import place_of, refusal
 
 
 @transform(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from headrace import Edit, Facet, Job, Program, rewrite, transform
-from headrace_transforms.text_lines import BOM, lines_of, stretch, without_blanks
+from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, without_blanks
 
 
 @transform(

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import replace as changed
 
 from headrace import Edit, EventKind, Facet, Job, Line, replace, transform
-from headrace_transforms.changing import Change, require_described
-from headrace_transforms.fitting import fitted as at_beginning
-from headrace_transforms.refusing import place_of, refusal
-from headrace_transforms.restoring import first_motion_stated
-from headrace_transforms.touching import OPTIONS, touch_of
-from headrace_transforms.wording import comment
+from headrace_transforms.framing.changing import Change, require_described
+from headrace_transforms.framing.fitting import fitted as at_beginning
+from headrace_transforms.framing.restoring import first_motion_stated
+from headrace_transforms.framing.touching import OPTIONS, touch_of
+from headrace_transforms.telling.refusing import place_of, refusal
+from headrace_transforms.telling.wording import comment
 
 _STOPS = (0, 1, 60)
 

@@ -6,20 +6,20 @@ from collections.abc import Iterator
 from math import isnan
 
 from headrace import Edit, Facet, Job, before, transform
-from headrace_transforms.lengths import Units
-from headrace_transforms.lifting import at_top, to_top
-from headrace_transforms.plate import (
+from headrace_transforms.framing.lifting import at_top, to_top
+from headrace_transforms.framing.plate import (
     over_plate,
     plate_numbers,
     require_top,
     sideways,
     touched,
 )
-from headrace_transforms.refusing import refusal
-from headrace_transforms.stopping import require_still, stopped
-from headrace_transforms.touching import OPTIONS, touch_of
-from headrace_transforms.travel import require_homed, require_homed_here
-from headrace_transforms.zeroing import require_kept, selecting
+from headrace_transforms.framing.stopping import require_still, stopped
+from headrace_transforms.framing.touching import OPTIONS, touch_of
+from headrace_transforms.framing.travel import require_homed, require_homed_here
+from headrace_transforms.framing.zeroing import require_kept, selecting
+from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.telling.refusing import refusal
 
 
 @transform(

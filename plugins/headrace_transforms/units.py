@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from headrace import Edit, Facet, Job, transform
-from headrace_transforms.figures import anew, bound, feed_bound
-from headrace_transforms.style import Style
+from headrace_transforms.numbers.figures import anew, bound, feed_bound
+from headrace_transforms.numbers.style import Style
 
 _EXACT = 6
 """Places of millimetres that are exactly inches of five."""

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, EventKind, Facet, Job, Renumbering, transform
-from headrace_transforms.exchanging import Exchange, Touch, edits
-from headrace_transforms.figures import end_of
-from headrace_transforms.modes import require_codes
-from headrace_transforms.refusing import refusal
-from headrace_transforms.renumbering import renumbered
-from headrace_transforms.shifting import shifted
-from headrace_transforms.slashes import slashed, undecided
-from headrace_transforms.systems import SYSTEMS, Selected, systems_of, way_between
+from headrace_transforms.lines.slashes import slashed, undecided
+from headrace_transforms.numbers.exchanging import Exchange, Touch, edits
+from headrace_transforms.numbers.figures import end_of
+from headrace_transforms.numbers.modes import require_codes
+from headrace_transforms.numbers.renumbering import renumbered
+from headrace_transforms.numbers.shifting import shifted
+from headrace_transforms.numbers.systems import SYSTEMS, Selected, systems_of, way_between
+from headrace_transforms.telling.refusing import refusal
 
 
 def _target(job: Job, to: str | None) -> tuple[str | None, int]:

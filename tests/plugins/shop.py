@@ -16,7 +16,7 @@ from headrace.plugins.registry import load_registry
 from headrace.recipe import Step as RecipeStep
 from headrace.run import Way
 from headrace_transforms import headrace_transforms
-from headrace_transforms.systems import SYSTEMS
+from headrace_transforms.numbers.systems import SYSTEMS
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOBS = Path(__file__).parents[1] / "jobs"

@@ -29,7 +29,7 @@ from headrace.machine import ArcWords
 from headrace.program import Cause
 from headrace.proof import Version, prove_run, prove_step
 from headrace_transforms.arcs_to_lines import needs_arcs_written
-from headrace_transforms.chords import fewest
+from headrace_transforms.paths.chords import fewest
 
 Floats = npt.NDArray[np.float64]
 ALL = {"which": "all"}

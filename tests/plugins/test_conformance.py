@@ -81,14 +81,14 @@ def test_declares_what_it_changes(transform: Transform) -> None:
 
 
 def test_imports_public_names_only() -> None:
-    for path in SOURCES.glob("*.py"):
+    for path in SOURCES.rglob("*.py"):
         source = path.read_text("utf-8")
         for module in re.findall(r"^\s*(?:from|import) (headrace[\w.]*)", source, re.M):
             assert module == "headrace" or module.startswith("headrace_transforms"), path.name
 
 
 def test_every_refusal_is_in_the_catalogue() -> None:
-    for path in SOURCES.glob("*.py"):
+    for path in SOURCES.rglob("*.py"):
         for name in re.findall(r"refusal\(\s*\"([a-z0-9-]+)\"", path.read_text("utf-8")):
             kind = CATALOGUE[name]
             assert kind.why

@@ -13,7 +13,7 @@ from plugins.plate import Plate
 from plugins.shop import MACHINES, SETUPS, document, job, refused, serious, text, through
 
 from headrace import EventKind, Job, JobRefused
-from headrace_transforms.touching import overrun
+from headrace_transforms.framing.touching import overrun
 
 LID = "G21\nG90\nM3 S18000\nG0 Z5\nX10 Y10\nG1 Z-3 F300\nX50 F900\nG0 Z5\nM5\nM30\n"
 WAY = {

@@ -26,7 +26,7 @@ from headrace.program import Cause, replace
 from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect
 from headrace_transforms.decimals import needs_decimals
-from headrace_transforms.exact import in_inches, in_mm, rounded
+from headrace_transforms.numbers.exact import in_inches, in_mm, rounded
 from headrace_transforms.units import needs_units
 
 INCH = Decimal("25.4")

@@ -32,10 +32,7 @@ def text_breaches(old: Program, new: Program, may: frozenset[Facet]) -> Iterator
         yield Breach("whether lines are optional")
     if {Facet.COMMENTS, Facet.LINE_NUMBERS} <= may and may & _EFFECTS:
         return
-    was, now = (
-        _with_line_feeds(text.removeprefix(b"\xef\xbb\xbf"))
-        for text in _touched(old, new)
-    )
+    was, now = (_with_line_feeds(text.removeprefix(b"\xef\xbb\xbf")) for text in _touched(old, new))
     if Facet.COMMENTS not in may:
         first, second = (_COMMENT.findall(_lines_with(text, b"(;")) for text in (was, now))
         if first != second:

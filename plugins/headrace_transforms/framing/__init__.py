@@ -1,0 +1,1 @@
+"""What comes before, between and behind the cuts: spindle, plate, bits, pauses, zeros."""

@@ -1,0 +1,30 @@
+"""Asking for a bit to be fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headrace import Edit, Job, asking_tool
+from headrace_transforms.framing.pausing import pausing
+from headrace_transforms.framing.stopping import stopped
+
+
+def fitted(job: Job, line: int, number: int) -> Iterator[Edit]:
+    """At the beginning of a file: the spindle at rest, whatever it was before, and a pause before
+    `line` that asks for a bit. Going on says that it is in the collet."""
+    state = job.state_at(line).copy()
+    state.spindle = None
+    yield from stopped(job, line, state)
+    yield from asked_for(job, line, number)
+
+
+def asked_for(job: Job, line: int, number: int) -> Iterator[Edit]:
+    """A pause before `line` that asks for a bit."""
+    texts = asking_tool(number, _kind(job, number))
+    yield from pausing(job.machine, line, *texts, asks=f"tool-{number}")
+
+
+def _kind(job: Job, number: int) -> str | None:
+    """What a bit is, where the set-up says it."""
+    found = (tool for tool in (*job.setup.tools, job.setup.tool) if tool.number == number)
+    return next((tool.kind for tool in found), None)

@@ -1,0 +1,62 @@
+"""Pauses: by the machine's own word, with a text where the machine shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from headrace import Edit, Machine, before
+from headrace_transforms.telling.refusing import refusal
+from headrace_transforms.telling.wording import comment
+
+Insert = Callable[..., Edit]
+
+_NO_SHORTER = (
+    "the step knows no shorter text: see `pause: {width}` and `line: {length}` in the machine"
+    " file; `pause: {text: none}` if it shows no texts"
+)
+
+
+def room(machine: Machine) -> int:
+    """How many characters of a pause's text fit: on the display, and on the line."""
+    pause = machine.pause
+    if pause.text == "none":
+        return machine.line_length - 2
+    if pause.text == "same-line":
+        return min(pause.width, machine.line_length - len(pause.word) - 3)
+    return min(pause.width, machine.line_length - 2)
+
+
+def pause_lines(machine: Machine, *variants: str) -> tuple[str, ...]:
+    """The lines of one pause; of several texts, longest first, the first that fits is shown.
+
+    The word stands on a line without anything that acts: on a line with motion it would come last
+    (RS274/NGC table 8). JobRefused where no text fits, or where the machine cannot show any.
+    """
+    pause = machine.pause
+    if pause.text != "none" and machine.comments.style == "none":
+        raise refusal(
+            "pause-unshown", f"the pause {pause.word} shows comments, and there are none to read"
+        )
+    fits = [text for text in variants if len(text) <= room(machine)]
+    if not fits:
+        text = variants[-1]
+        over = len(text) - room(machine)
+        raise refusal(
+            "text-too-long",
+            f"{text!r} is {over} characters too long: {text[: room(machine)]!r} is all that fits",
+            remedy=_NO_SHORTER if len(variants) > 1 else None,
+        )
+    note = comment(machine, fits[0])
+    if pause.text == "same-line":
+        return (f"{pause.word} {note}",)
+    return (note, pause.word) if note else (pause.word,)
+
+
+def pausing(
+    machine: Machine, line: int, *variants: str, asks: str | None = None, insert: Insert = before
+) -> Iterator[Edit]:
+    """A pause at `line`; what it asks is confirmed behind the word itself, not its text."""
+    lines = pause_lines(machine, *variants)
+    if lines[:-1]:
+        yield insert(line, *lines[:-1])
+    yield insert(line, lines[-1], asks=asks)

@@ -1,0 +1,28 @@
+"""Making sure that the spindle stands still."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headrace import Edit, Job, State, asking, before
+from headrace_transforms.framing.dwelling import dwell_lines
+from headrace_transforms.framing.pausing import Insert, pausing
+from headrace_transforms.telling.refusing import refusal
+
+
+def require_still(state: State, purpose: str) -> None:
+    """JobRefused where the spindle is known to turn."""
+    if state.spindle in ("cw", "ccw"):
+        raise refusal("spindle-turning", f"{purpose} while the spindle turns")
+
+
+def stopped(job: Job, line: int, state: State, insert: Insert = before) -> Iterator[Edit]:
+    """Stop a spindle that turns or may turn, and wait until it stands."""
+    if state.spindle == "off":
+        return
+    spindle = job.machine.spindle
+    if spindle.control == "by-hand":
+        texts = asking("spindle-off")
+        yield from pausing(job.machine, line, *texts, asks="spindle-off", insert=insert)
+        return
+    yield insert(line, "M5", *dwell_lines(job, spindle.run_down))

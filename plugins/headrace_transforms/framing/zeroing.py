@@ -1,0 +1,93 @@
+"""The words that give places their numbers, as the machine knows them."""
+
+from __future__ import annotations
+
+from math import isnan
+
+from headrace import Job, Machine, State, needed
+from headrace_transforms.framing.travel import index
+from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.telling.refusing import refusal
+
+_SYSTEMS = ["G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"]
+"""Work offset systems in the order of their numbers, from 1 (RS274/NGC 3.5.13)."""
+
+PARAMETER = 100
+"""Holds the Z origin between two touches, where the word cannot name the place itself."""
+
+
+def system_of(machine: Machine, purpose: str) -> tuple[str, int]:
+    """The first work offset system that the machine knows: its word and its number."""
+    systems = machine.work_zero.systems
+    word = needed(systems[0] if systems else None, "machine.work-zero.systems", purpose)
+    return word, _SYSTEMS.index(word) + 1
+
+
+def selecting(job: Job, state: State, purpose: str) -> tuple[str, ...]:
+    """The line that selects the system to be set, where that is not already stated."""
+    if job.machine.work_zero.word == "G92":
+        return ()
+    word, number = system_of(job.machine, purpose)
+    stated = 12 in state.stated and state.system == number
+    return () if stated else (word,)
+
+
+def require_kept(job: Job, purpose: str) -> None:
+    """JobRefused for a file without a job whose zero would be gone at its end."""
+    zero = job.machine.work_zero
+    if job.stand_alone and zero.word == "G92" and zero.kept_after_end is not True:
+        raise refusal("zero-not-kept", f"{purpose} in a file of its own: G92 ends with that file")
+
+
+def zero_here(
+    job: Job, state: State, units: Units, numbers: dict[str, float], purpose: str
+) -> tuple[str, ...]:
+    """Lines that make the place where the machine stands (known in machine coordinates) read
+    `numbers` (mm)."""
+    word = job.machine.work_zero.word
+    if word == "G92":
+        return (f"G92 {_words(units, numbers)}",)
+    _, number = system_of(job.machine, purpose)
+    if word == "G10 L20":
+        return (f"G10 L20 P{number} {_words(units, numbers)}",)
+    # 3.2.2: machine coordinate = number + origin + shift, hence origin = machine - shift - number
+    origins = {
+        axis: state.machine[index(axis)] - state.shift[index(axis)] - wanted
+        for axis, wanted in numbers.items()
+    }
+    if any(isnan(origin) for origin in origins.values()):
+        raise refusal("not-homed", f"{purpose} cannot tell where the machine stands")
+    return (f"G10 L2 P{number} {_words(units, origins)}",)
+
+
+def zero_by_touch(
+    job: Job, units: Units, plate: float, first: bool, purpose: str
+) -> tuple[str, ...]:
+    """Lines behind a touch that make the place of the touch read the plate's thickness (mm).
+
+    G92 and G10 L20 speak of where the machine stands. G10 L2 must be given the origin, which only
+    the controller can work out. With p the place of the touch in the numbers in force (#5063,
+    RS274/NGC 3.5.9.1), o the Z origin in force and no shift, the touch is at p + o in machine
+    coordinates. It shall read the plate's thickness t, so the new origin is o' = p + o - t. At the
+    first touch o = 0 (the numbers were made those of the machine before); at the second o is what
+    was worked out at the first, and kept in a parameter.
+    """
+    word = job.machine.work_zero.word
+    thickness = units.text(plate)
+    if word == "G92":
+        return (f"G92 Z{thickness}",)
+    _, number = system_of(job.machine, purpose)
+    if word == "G10 L20":
+        return (f"G10 L20 P{number} Z{thickness}",)
+    if not job.machine.parameters:
+        raise refusal(
+            "touch-without-parameters",
+            f"{purpose} needs G92, G10 L20, or G10 L2 with parameters to set Z from a touch",
+        )
+    kept = f"#{PARAMETER}"
+    origin = f"[#5063-{thickness}]" if first else f"[{kept}+#5063-{thickness}]"
+    return (f"{kept}={origin}", f"G10 L2 P{number} Z{kept}")
+
+
+def _words(units: Units, numbers: dict[str, float]) -> str:
+    return " ".join(f"{axis}{units.text(value)}" for axis, value in numbers.items())

@@ -1,0 +1,1 @@
+"""Lines of a program, and how their texts are changed."""

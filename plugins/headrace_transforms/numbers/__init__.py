@@ -1,0 +1,1 @@
+"""Numbers: exact, in bulk, and by what they count from."""

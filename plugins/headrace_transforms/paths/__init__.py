@@ -1,0 +1,1 @@
+"""Paths: arcs, holes, rapids."""

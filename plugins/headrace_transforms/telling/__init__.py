@@ -1,0 +1,1 @@
+"""Telling people: why a step refuses, and texts for display and file."""
