@@ -40,7 +40,11 @@ RECIPES = Path(__file__).parents[2] / "recipes"
 Reader = Callable[[bytes], object]
 
 _WHOLE = {"headrace.recipe.scalar", "headrace.recipe.complaint"}
-_AT_START = {"headrace.language.suitability", "headrace_transforms.comments"}
+_AT_START = {
+    "headrace.language.suitability",
+    "headrace_transforms.comments",
+    "headrace_transforms.optional_lines",
+}
 """Modules whose patterns have to fit a text as a whole, or at its beginning, and nowhere else."""
 
 
@@ -66,7 +70,8 @@ def _transformed(name: str, **options: object) -> Reader:
 
     def run(data: bytes) -> object:
         dialect = Dialect.of(plan.machine, plan.assumed.units)
-        job = Job(Program.read(data), plan.machine, plan.setup, dialect, start_state(plan))
+        start = start_state(plan, dialect)
+        job = Job(Program.read(data), plan.machine, plan.setup, dialect, start)
         return job.program.edited(list(transform.edits(job, options)), Cause(name, 1))
 
     return run

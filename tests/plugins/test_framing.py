@@ -34,7 +34,7 @@ class TestSafeStart:
 
     def test_short_lines(self) -> None:
         lines = text(through(job(CUT, changes={"line/length": 20}), "safe-start"))
-        assert lines[:2] == ["G21 G17 G90 G94 G40", "G49 G80"]
+        assert lines[:2] == ["G21 G17 G90 G94 G40", "G49"]
 
     def test_contradicting_units(self) -> None:
         finding = refused(job(CUT), ("safe-start", {"units": "inch"}))

@@ -46,6 +46,9 @@ TOOLS = [
     {"number": 2, "kind": "UPCUT 6", "stick-out": {"least": 26, "most": 31}, "diameter": 6,
      "flute": 20},
 ]  # fmt: skip
+READS_ALL: dict[str, Any] = {"arcs": None, "cycles": None, "decimals": None}
+"""What the language has, so that only the bits are changed here."""
+
 BAR = {"name": "bar", "from": [-60, 300], "to": [600, 310], "top": 20}
 """A clamp behind the sheet: the way to each machine's parking place goes over it."""
 SETUP: dict[str, Any] = {
@@ -61,7 +64,8 @@ SETUP: dict[str, Any] = {
 def two_bits(name: str, source: str = FEEDER, **changes: Any) -> Job:
     """A job with both bits described, as it comes from `prepare`."""
     changed = {**SETUP, **changes.pop("setup_changes", {})}
-    return with_first_tool(job(source, name, setup_changes=changed, **changes))
+    machine = {**READS_ALL, **changes.pop("changes", {})}
+    return with_first_tool(job(source, name, setup_changes=changed, changes=machine, **changes))
 
 
 def changed_by_hand(name: str, source: str = FEEDER, **changes: Any) -> Job:
@@ -85,8 +89,8 @@ class Bench(Plate):
     def written(self, lines: list[tuple[str, bool]]) -> None:
         """Run lines, each with whether it is the job's own."""
         for line, own in lines:
-            fit = re.search(r"\(FIT TOOL (\d+)", line)
-            if fit:
+            fit = re.search(r"\((?:FIT )?TOOL (\d+)(?: (?!IS IN)[^)]*)?\)", line)
+            if fit and not own:
                 self.fitted.append(int(fit[1]))
                 self.stick_out = self.bits[int(fit[1])]
             self.do(line)
@@ -255,7 +259,7 @@ def test_a_wrong_change_is_found(name: str, wrong: str, found: set[str]) -> None
 def alone(name: str, lines: str) -> Job:
     """A finished file as `check --machine` reads it, with the first bit in the collet."""
     on_it = {**SETUP, "tool": {"number": 1}}
-    read = job(lines, name, setup_changes=on_it, stand_alone=True)
+    read = job(lines, name, changes=READS_ALL, setup_changes=on_it, stand_alone=True)
     return with_first_tool(with_bits_asked_for(read))
 
 

@@ -14,7 +14,7 @@ _NUMBER = rb"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
 _SETTING = re.compile(rb"#(%b)=(%b)(?=[A-Z#\n]|$)" % (_NUMBER, _NUMBER))
 _READ = re.compile(rb"(?<=#)#(%b)|#(%b)(?![0-9.=])" % (_NUMBER, _NUMBER))
 _NAMES = (b"COS", b"SIN", b"TAN", b"ABS", b"EXP", b"FIX", b"FUP", b"LN", b"ROUND", b"SQRT")
-_BRACKET = re.compile(rb"\[([^][A-Z#]*(?:(?:MOD|AND|X?OR)[^][A-Z#]*)*)\]")
+_BRACKET = re.compile(rb"\[((?:[^][A-Z#]|MOD|AND|X?OR)*+)\]")
 # an A that begins a word is its letter: `A COS[0]`, but `X ACOS[0]`
 _QUOTIENT = re.compile(rb"(?<=[A-Z=#[*/+-])ATAN\[(%b)\]/\[(%b)\]" % (_NUMBER, _NUMBER))
 _FUNCTION = re.compile(
