@@ -65,9 +65,10 @@ def decimals(job: Job, *, places: int | None, point: str | None) -> Iterator[Edi
 
 
 def needs_decimals(job: Job) -> dict[str, Any] | None:
-    """The options for a machine that reads a certain number of places, or needs points; None where
-    nothing is said of either."""
+    """The options where a number has more places than the machine reads, or where it needs points;
+    else None."""
     machine = job.machine
-    if machine.decimals is None and machine.decimal_point != "required":
-        return None
-    return {}
+    if machine.decimal_point == "required":
+        return {}
+    finer = () if machine.decimals is None else job.program.lines_finer(machine.decimals)
+    return {} if len(finer) else None

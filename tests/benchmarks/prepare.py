@@ -279,7 +279,8 @@ def read_and_follow(job: type, plan: object, data: bytes) -> None:
 
     program = Program.read(data, "job.nc")
     machine, setup = plan.machine, plan.setup  # type: ignore[attr-defined]
-    _ = job(program, machine, setup, Dialect.of(machine), start_state(plan)).trace  # type: ignore
+    dialect = Dialect.of(machine)
+    _ = job(program, machine, setup, dialect, start_state(plan, dialect)).trace  # type: ignore
 
 
 def growth_table(repeat: int, folder: Path) -> None:

@@ -30,6 +30,11 @@ _SOME_ODD = 1 << 30
 """Beside the bits of letters: there are lines that no column holds."""
 
 
+_NO_MEASURE = np.zeros(256, np.bool_)
+_NO_MEASURE[list(b"GMN")] = True
+"""Letters whose numbers are names."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
     """Lines `start` to `stop` of a text."""
@@ -134,6 +139,16 @@ class Program:
             numbers.append(values[low:high])
         return np.concatenate(lines), np.concatenate(numbers)
 
+    def lines_finer(self, places: int) -> Longs:
+        """Indices, ascending, of the lines that hold a number with more places behind its point.
+        Codes (G, M) and line numbers are no such numbers, nor are expressions."""
+        found = [np.zeros(0, np.int64)]
+        for first, piece in self.numbered_pieces():
+            lines = _finer(piece.text, places)
+            low, high = np.searchsorted(lines, (piece.start, piece.stop))
+            found.append(lines[low:high] + (first - piece.start))
+        return np.concatenate(found)
+
     def lines_flagged(self, flag: int) -> Longs:
         """Indices, ascending, of the lines with a flag of `text`, such as COMMENT."""
         found = [
@@ -236,6 +251,24 @@ def _letters(text: Text) -> list[int]:
 def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
     """Lines and values of all words of a letter in a text, in order; NaN for expressions."""
     return text.once(("words", letter), lambda: _found_words(text, letter))
+
+
+def _finer(text: Text, places: int) -> Longs:
+    """The lines of a text with a number of more places, ascending."""
+
+    def found() -> Longs:
+        lines: list[Longs] = [np.zeros(0, np.int64)]
+        for chunk in text.chunks:
+            if len(chunk.scale) and chunk.scale.max() > places:
+                words = np.flatnonzero((chunk.scale > places) & ~_NO_MEASURE[chunk.letter])
+                lines.append(chunk.line[words].astype(np.int64) + chunk.first_line)
+            for line in (np.flatnonzero(chunk.flags & ODD) + chunk.first_line).tolist():
+                values = (w.value for w in text.scan(line).words if w.letter not in "GMN")
+                if any(v is not None and -int(v.as_tuple().exponent) > places for v in values):
+                    lines.append(np.array([line], np.int64))
+        return np.unique(np.concatenate(lines))
+
+    return text.once(("finer", places), found)
 
 
 def _codes(text: Text) -> tuple[Longs, npt.NDArray[np.float64]]:

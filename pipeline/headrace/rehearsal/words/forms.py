@@ -12,8 +12,7 @@ from headrace.job import Job
 from headrace.language import Block
 from headrace.language.arcs import TAU
 from headrace.language.modal import PLANES
-from headrace.program import Numerals, Program, Text
-from headrace.program.columns import ODD
+from headrace.program import Numerals
 from headrace.rehearsal.words.dialects import rises
 from headrace.rehearsal.words.lines import slashed
 from headrace.rehearsal.words.modes import end_of
@@ -24,8 +23,6 @@ Longs = npt.NDArray[np.int64]
 _ROUND = TAU - 1e-9
 _POINTED = np.zeros(256, np.bool_)
 _POINTED[list(b"XYZABCIJKRQ")] = True
-_CODES = np.zeros(256, np.bool_)
-_CODES[list(b"GMN")] = True
 
 
 def form_findings(job: Job) -> Iterator[Finding]:
@@ -117,38 +114,12 @@ def _modes(job: Job) -> Iterator[Finding]:
 def _places(job: Job) -> Iterator[Finding]:
     """The first number with more places behind the point than the machine reads."""
     most = job.machine.decimals
-    line = None if most is None else _first(job.program, end_of(job), most)
-    if line is not None:
+    if most is None:
+        return
+    lines = job.program.lines_finer(most)
+    if len(lines) and (line := int(lines[0])) <= end_of(job):
         what = f"a number with more than {most} places behind its point, which is all that is read"
         yield _unknown(job, line, what, "decimals")
-
-
-def _first(program: Program, end: int, most: int) -> int | None:
-    """The first line up to `end` with a number of more places."""
-    for first, piece in program.numbered_pieces():
-        text = piece.text
-        finer = text.once(("finer", most), lambda text=text: _finer(text, most))  # type: ignore[misc]
-        here = finer[(finer >= piece.start) & (finer < piece.stop)]
-        if len(here):
-            line = first + int(here[0]) - piece.start
-            return line if line <= end else None
-    return None
-
-
-def _finer(text: Text, most: int) -> Longs:
-    """The lines of a text with a number of more places, ascending. Codes are no such numbers."""
-    found: list[Longs] = [np.zeros(0, np.int64)]
-    for chunk in text.chunks:
-        if len(chunk.scale) and chunk.scale.max() > most:
-            words = np.flatnonzero((chunk.scale > most) & ~_CODES[chunk.letter])
-            found.append(chunk.line[words].astype(np.int64) + chunk.first_line)
-        for line in (np.flatnonzero(chunk.flags & ODD) + chunk.first_line).tolist():
-            values = (w.value for w in text.scan(line).words if w.letter not in "GMN")
-            if any(
-                value is not None and -int(value.as_tuple().exponent) > most for value in values
-            ):
-                found.append(np.array([line], np.int64))
-    return np.unique(np.concatenate(found))
 
 
 def _points(job: Job) -> Iterator[Finding]:
