@@ -61,7 +61,9 @@ def decimals(job: Job, *, places: int | None, point: str | None) -> Iterator[Edi
 
         G1 X10.12345 Y0.50000 F1200.0000   ->   G1 X10.123 Y0.5 F1200
     """
-    yield from anew(job, _style(job, places, point))
+    style = _style(job, places, point)
+    if style.point or len(job.program.lines_finer(style.places)):
+        yield from anew(job, style)
 
 
 def needs_decimals(job: Job) -> dict[str, Any] | None:

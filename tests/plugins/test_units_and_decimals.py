@@ -439,5 +439,7 @@ def test_what_a_machine_needs() -> None:
     source = job("G0 X1", "speed", changes={"units": ["mm"]}, assume="inch")
     assert needs_units(source) == {"to": "mm"}
     assert needs_decimals(known(inches)) is None
-    assert needs_decimals(job("G0 X1", "speed", changes={"decimals": 3})) == {}
+    fits, finer = "G0 X1.125", "G0 X1.1250"
+    assert needs_decimals(job(fits, "speed", changes={"decimals": 3})) is None
+    assert needs_decimals(job(finer, "speed", changes={"decimals": 3})) == {}
     assert needs_decimals(job("G0 X1", "speed", changes={"decimal-point": "required"})) == {}

@@ -255,3 +255,14 @@ def test_no_pattern_has_nested_quantifiers() -> None:
     for module in Path(text_module.__file__).parents[1].rglob("*.py"):
         for pattern in re.findall(r're\.compile\(\s*r?b?"([^"\n]*)"', module.read_text()):
             assert not nested.search(pattern), (module.name, pattern)
+
+
+def test_lines_with_finer_numbers() -> None:
+    """Python's own decimal counts the places."""
+    lines = ["G0 X1.25", "G59.1", "N10 G1 Y-.125", "X 1 . 0 0 0 5", "(1.23456)", "Z5.", "M3 S1.5"]
+    program = Program.read("\n".join(lines).encode())
+
+    found = {places: program.lines_finer(places).tolist() for places in (0, 1, 2, 3)}
+
+    assert found == {0: [0, 2, 3, 6], 1: [0, 2, 3], 2: [2, 3], 3: [3]}
+    assert -int(Decimal("1.0005").as_tuple().exponent) == 4
