@@ -257,3 +257,14 @@ def test_lines_that_a_switch_leaves_out() -> None:
 
     assert in_dialects(old, [*JOB[:5], "", *JOB[5:]], left_out, PLAIN, contract)
     assert not in_dialects(old, [*JOB[:5], "", *JOB[5:]], PLAIN, PLAIN, contract)
+
+
+def test_an_axis_that_nobody_knows_does_not_turn() -> None:
+    """In inches degrees a minute are not lengths (RS274/NGC 2.1.2.5); B is unknown throughout."""
+    old = ["G20 G90 G17 G94", "G0 X0 Y0 Z0 A0", "G91", "G1 Z0 A0 F1.2", "M30"]
+    new = [*old[:2], ("G0 X0 A0", "G91"), *old[3:]]
+
+    step, run = line_for_line(old, new, Contract(SPELT))
+
+    assert run.breach is None or "feed" not in run.breach.what
+    assert not any("feed" in breach.what for breach in step.breaches)

@@ -518,8 +518,11 @@ def _sorted(words: Words) -> tuple[set[int], set[int], dict[bytes, float]]:
 
 
 def _turns(start: Place, end: Place) -> bool:
-    """Whether only rotary axes move."""
-    return start[:3] == end[:3] and start[3:] != end[3:]
+    """Whether only rotary axes move; one that stays unknown stands still, as far as is known."""
+    turned = (
+        a != b and not (math.isnan(a) and math.isnan(b)) for a, b in zip(start, end, strict=True)
+    )
+    return start[:3] == end[:3] and any(list(turned)[3:])
 
 
 def _by_radius(
