@@ -49,9 +49,7 @@ def _start(program: Program, end: int, opening: range) -> int:
     above."""
     for first, piece in program.numbered_pieces():
         ids = piece.lineage.ids_of(piece.start, piece.stop)
-        for at in np.flatnonzero(
-            (ids < program.job_lines) | ((ids >= opening.start) & (ids < opening.stop))
-        ):
+        for at in np.flatnonzero(program.own_ids(ids, opening)):
             index = first + int(at)
             if index >= end or program[index].is_code:
                 return _with_its_text(program, min(index, end))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,7 +16,8 @@ from headrace.job import Job
 from headrace.language import Dialect, EventKind, State
 from headrace.language.modal import SYSTEMS
 from headrace.language.suitability import ALIEN, MENDABLE, examine
-from headrace.plugins import Contract, Part
+from headrace.machine import Machine, Setup
+from headrace.plugins import Contract, Part, Use
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program, before, rewrite
 from headrace.proof import (
@@ -81,12 +82,12 @@ class Outcome:
         return self.result is None
 
 
-def start_state(plan: Plan, dialect: Dialect) -> State:
+def start_state(machine: Machine, setup: Setup, dialect: Dialect) -> State:
     """What is known of the machine when a card file in a dialect begins: hardly anything."""
     state = State(units=dialect.units, absolute_centres=dialect.absolute_centres)
-    if not plan.machine.work_zero.systems:
+    if not machine.work_zero.systems:
         state.origins = [[0.0] * len(row) for row in state.origins]
-        for system, (x, y, z) in plan.setup.offsets.items():  # as a job means them that has some
+        for system, (x, y, z) in setup.offsets.items():  # as a job means them that has some
             state.origins[SYSTEMS[round(float(system[1:]) * 10)] - 1] = [x, y, z, 0.0, 0.0, 0.0]
     else:
         # a machine with work offset systems is not shifted by G92 as well, unless a job does it
@@ -99,7 +100,7 @@ def job_of(name: str, data: bytes, plan: Plan) -> Job:
     dialect = Dialect.of(plan.machine, plan.assumed.units)
     if not plan.alone:
         dialect = dialect.as_jobs_have_it(plan.assumed)
-    start = start_state(plan, dialect)
+    start = start_state(plan.machine, plan.setup, dialect)
     program = Program.read(data, name)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=plan.alone)
     return with_first_tool(with_bits_asked_for(job) if plan.alone else job)
@@ -184,7 +185,8 @@ def _card_file_prepared(
     card_file: CardFile, plan: Plan, registry: Registry, finished: Mapping[str, Outcome]
 ) -> Outcome:
     program = Program.read(b"", card_file.name)
-    start = start_state(plan, Dialect.of(plan.machine, plan.assumed.units))
+    dialect = Dialect.of(plan.machine, plan.assumed.units)
+    start = start_state(plan.machine, plan.setup, dialect)
     if card_file.after is not None:
         earlier = finished[card_file.after]
         if earlier.job is None:
@@ -192,7 +194,6 @@ def _card_file_prepared(
             finding = Finding.of("card-file-unready", what, card_file.place)
             return Outcome(card_file.name, program, None, (finding,), (), None)
         start = _between_files(earlier.job.trace.end)
-    dialect = Dialect.of(plan.machine, plan.assumed.units)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=True)
     return Way(job, registry, []).through(card_file.steps)
 
@@ -249,16 +250,13 @@ class Way:
     def _take_all(self, step: Step) -> None:
         """The steps that a step asks for, one after the other; it sees what each has done."""
         asked = self._given(step, step.name, step.options)
-        try:
-            use = self._checked(step, lambda: next(asked))
-            while True:
-                if use.name not in self.registry.transforms:
-                    what = f"step `{step.name}` asks for `{use.name}`, which is no transform"
-                    raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
-                self._take_edits(step, use.name, use.options)
-                use = self._checked(step, lambda: asked.send(self.job))
-        except StopIteration:
-            return
+        use = self._checked(step, lambda: next(asked, None))
+        while use is not None:
+            if use.name not in self.registry.transforms:
+                what = f"step `{step.name}` asks for `{use.name}`, which is no transform"
+                raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
+            self._take_edits(step, use.name, use.options)
+            use = self._checked(step, lambda: _sent(asked, self.job))
 
     def _take_edits(self, step: Step, name: str, options: Mapping[str, Any]) -> None:
         """A transform's edits, and the proof that they keep its contract."""
@@ -297,7 +295,7 @@ class Way:
             *part.edits,
             *([rewrite(part.stop, lines, b"", _NONE)] if part.stop < lines else []),
         ]
-        cause = Cause(step.name, step.number, step.place)
+        cause = _cause(step, step.name)
         cut = job.program.edited(edits, cause)
         ids = cut.ids(np.arange(len(cut)))
         first = int(np.flatnonzero((ids >= part.start) & (ids < part.stop))[0])
@@ -322,15 +320,15 @@ class Way:
         self.registry.step_done(step.name, old.program, program)
         added = program.next_id - old.program.next_id
         touched = _touched(old.program, program, cause)
-        asked_by = None if name == step.name else step.name
-        self.reports.append(StepReport(name, step.number, added, touched, proof, asked_by))
+        report = StepReport(name, step.number, added, touched, proof, _asked_by(step, name))
+        self.reports.append(report)
         self.job = stepped
 
     def _given(self, step: Step, name: str, options: Mapping[str, Any]) -> Any:
         """What a transform makes of the job, which it must leave as it was lent."""
         job, transform = self.job, self.registry.transforms[name]
         end, told = job.trace.end.copy(), job.trace.findings
-        given = self._checked(step, lambda: transform.given_by(job, options))
+        given = self._checked(step, lambda: transform.given(job, options))
         if transform.gives == "steps":
             return given
         given = self._checked(step, lambda: list(given))
@@ -346,8 +344,6 @@ class Way:
         """
         try:
             return call()
-        except StopIteration:
-            raise
         except JobRefused as error:
             findings = [as_read(finding, self.job.program) for finding in error.findings]
             raise JobRefused(findings=findings) from error
@@ -368,20 +364,32 @@ class Way:
             [job.program],
             contract,
             job.start.units == "inch",
-            _second(self.dialect),
-            _second(job.dialect),
+            second_dialect(self.dialect),
+            second_dialect(job.dialect),
             self.lines,
             job.start.tool,
         )
 
 
+def _sent(asked: Generator[Use, Job, None], job: Job) -> Use | None:
+    """What a step asks for next, now that the job stands so; None where it is done."""
+    try:
+        return asked.send(job)
+    except StopIteration:
+        return None
+
+
+def _asked_by(step: Step, name: str) -> str | None:
+    """The step that asked for the transform `name`; None where the recipe names that itself."""
+    return None if name == step.name else step.name
+
+
 def _cause(step: Step, name: str) -> Cause:
     """Why lines are as the transform `name` has written them."""
-    asked_by = None if name == step.name else step.name
-    return Cause(labelled(name, asked_by), step.number, step.place)
+    return Cause(labelled(name, _asked_by(step, name)), step.number, step.place)
 
 
-def _second(dialect: Dialect) -> SecondDialect:
+def second_dialect(dialect: Dialect) -> SecondDialect:
     """A dialect for the second reading."""
     return SecondDialect(
         outputs=dialect.outputs,

@@ -13,10 +13,10 @@ from headrace_transforms.lines.slashes import undecided
 from headrace_transforms.numbers.exact import Decimals
 from headrace_transforms.numbers.exchanging import Exchange, Longs, Touch, edits, require_read
 from headrace_transforms.numbers.figure_rules import require_unconditional
-from headrace_transforms.numbers.figures import end_of
 from headrace_transforms.numbers.modes import Bools, Mode, require_codes
 from headrace_transforms.numbers.style import MM_IN_INCH, Floats, inch_mode
 from headrace_transforms.paths.arcs import AXES, CENTRES, Arcs
+from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import refusal
 
 _TURNING = "ABC"

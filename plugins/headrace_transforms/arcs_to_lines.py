@@ -12,7 +12,7 @@ from headrace import Edit, Facet, Job, transform
 from headrace_transforms.lines.line_blocks import Blocks, edits
 from headrace_transforms.lines.plain_lines import PlainLines
 from headrace_transforms.paths.arc_parts import CHORD, Parts, parts_of
-from headrace_transforms.paths.arc_plan import Plan, lacks_arcs, optional_lines, plan_of
+from headrace_transforms.paths.arc_plan import Plan, lacks_arcs, plan_of
 from headrace_transforms.paths.arc_text import plain_texts, single_texts, with_code, word_texts
 from headrace_transforms.paths.arcs import Longs
 
@@ -100,7 +100,7 @@ def _modal_again(job: Job, plan: Plan) -> dict[int, Sequence[str]]:
     every = plan.every
     chords = np.isin(every.line, plan.arcs.line[plan.form == CHORD])
     behind = np.concatenate([[False], chords[:-1]])
-    if chords.any() and len(optional_lines(job)):
+    if chords.any() and len(job.program.lines_optional()):
         behind[:] = True  # a switch may leave out the arcs between
     stays = np.flatnonzero(behind & ~np.isin(every.line, plan.arcs.line))
     texts: dict[int, Sequence[str]] = {}

@@ -7,6 +7,7 @@ from math import isnan
 
 from headrace import Edit, Facet, Job, before, needed, transform
 from headrace_transforms.framing.lifting import at_top, to_top
+from headrace_transforms.framing.plate import sideways
 from headrace_transforms.framing.travel import (
     require_homed,
     require_homed_here,
@@ -57,8 +58,7 @@ def corner_zero(job: Job) -> Iterator[Edit]:
             raise refusal("numbers-unknown", f"{name} cannot tell what the corner reads in X and Y")
         lines.extend(zero_here(job, state, units, here, name))
         numbers = places
-    word = "G53 G0" if machine.machine_moves else "G0"
-    lines.append(f"{word} X{units.text(numbers['X'])} Y{units.text(numbers['Y'])}")
+    lines.append(sideways(job, units, numbers))
     there = state.copy()
     for at, place in enumerate(corner):
         there.moved_machine(at, place)

@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from headrace import Edit, EventKind, Facet, Job, Word, delete, replace, transform
-from headrace_transforms.framing.ending import END_CODES
+from headrace_transforms.framing.ending import stop_codes
 from headrace_transforms.lines.respelling import Span, respelt
 from headrace_transforms.paths.holes import CYCLES, Hole, holes, lacking
 from headrace_transforms.telling.refusing import place_of, refusal
 
 _LETTERS = "XYZRPQLIJK"
 _RETURNS = ("G80", "G98", "G99")
-_STOPS = frozenset((0, 1, 60, *END_CODES))
 
 
 @transform(
@@ -109,4 +108,4 @@ def _spans(words: Sequence[Word], first: str) -> dict[Span, str]:
 
 
 def _stops(job: Job) -> frozenset[str]:
-    return frozenset(f"M{code}" for code in _STOPS | job.dialect.stops)
+    return frozenset(f"M{code}" for code in stop_codes(job))

@@ -5,18 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from headrace import Edit, Facet, Job, Numerals, number_text, transform
 from headrace_transforms.lines.appending import with_feed
 from headrace_transforms.lines.line_blocks import Blocks, edits
-from headrace_transforms.lines.slashes import slashed
+from headrace_transforms.lines.slashes import left_out
 from headrace_transforms.lines.text_lines import lines_of, stretch
 from headrace_transforms.numbers.feed_caps import PROBE, Bools, Floats, Limits, Longs, shares
 from headrace_transforms.numbers.modes import Mode
 from headrace_transforms.numbers.style import inch_mode
+from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import refusal
 
 _FEED = ord("F")
@@ -60,11 +60,6 @@ def feed_limits(job: Job, *, most: float | None, plunge: float | None) -> Iterat
     slow = _slowed(job, limits)
     if slow is not None:
         yield from edits(job.program, _written(job, _Feeds.of(job, slow)))
-
-
-def needs_feed_limits(job: Job) -> dict[str, Any] | None:
-    """The options of the step where a job would drive an axis faster than it goes; else None."""
-    return None if _slowed(job, Limits.of(job, None, None)) is None else {}
 
 
 def _slowed(job: Job, limits: Limits) -> Floats | None:
@@ -128,11 +123,10 @@ def _either(job: Job, first: Longs, second: Longs) -> Longs:
 def _said(job: Job) -> tuple[Longs, Floats]:
     """The lines (k, ascending) with an F that are carried out, and their numbers (k) as written;
     NaN for those that are worked out."""
-    stop = min(job.landmarks.end + 1, len(job.program))
+    stop = end_of(job)
     lines = job.program.lines_with("F")
     lines = lines[lines < stop]
-    if job.dialect.block_delete:
-        lines = lines[~np.isin(lines, slashed(job.program))]
+    lines = lines[~np.isin(lines, left_out(job))]
     value = np.full(len(lines), np.nan)
     for numerals in Numerals.of(job.program, 0, stop):
         at = np.flatnonzero(numerals.letter == _FEED)
@@ -158,7 +152,7 @@ def _missing(job: Job, line: Longs, was: Floats, now: Floats) -> Bools:
     """
     other = now != was
     unsure = np.zeros(len(line), np.bool_)
-    for at in np.flatnonzero(np.isin(line, slashed(job.program))).tolist():
+    for at in np.flatnonzero(np.isin(line, job.program.lines_optional())).tolist():
         unsure[at] = other[max(at - 1, 0) : at + 1].any() or (at > 0 and unsure[at - 1])
     start = np.nan if job.start.feed is None else job.start.feed
     before = np.concatenate([[start], np.where(unsure, np.nan, now)[:-1]])

@@ -14,7 +14,7 @@ from headrace_transforms.numbers.digits import PLACES
 from headrace_transforms.numbers.modes import Mode
 from headrace_transforms.numbers.style import ARC_TOLERANCE, MM_IN_INCH, inch_mode
 from headrace_transforms.paths.arc_parts import BY_CENTRE, parts_of
-from headrace_transforms.paths.arc_plan import optional_lines, switched
+from headrace_transforms.paths.arc_plan import switched
 from headrace_transforms.paths.arc_text import plain_texts, with_code
 from headrace_transforms.paths.arcs import CLOCKWISE, Arcs, Bools, Floats, Longs
 from headrace_transforms.paths.bows import Bow, bows
@@ -208,13 +208,15 @@ def _straight_again(job: Job, gone: Longs) -> dict[int, Sequence[str]]:
     """Lines behind an arc that relied on the motion word of a straight move before it."""
     moves = job.trace.line
     straight = job.trace.kind == _LINE
-    optional = optional_lines(job)
+    optional = job.program.lines_optional()
     texts: dict[int, Sequence[str]] = {}
+    taken = np.zeros(len(job.program), np.bool_)
+    taken[gone] = True
     last = gone[np.append(np.diff(gone) != 1, True)]
     for behind in np.searchsorted(moves, last, "right").tolist():
         while behind < len(moves) and straight[behind]:
             index = int(moves[behind])
-            if np.isin(index, gone):
+            if taken[index]:
                 break
             line = job.program[index]
             if not line.has("G", 0, 1):

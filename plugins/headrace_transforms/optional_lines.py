@@ -9,7 +9,6 @@ from typing import Any
 
 from headrace import Dialect, Edit, Facet, Job, Line, delete, transform
 from headrace_transforms.lines.line_changes import Change, edits
-from headrace_transforms.lines.slashes import slashed
 from headrace_transforms.paths.reach import runs
 from headrace_transforms.telling.refusing import place_of, refusal
 
@@ -41,7 +40,7 @@ def _facets(job: Job) -> set[Facet]:
 def optional_lines(job: Job) -> Iterator[Edit]:
     """Settle lines that begin with a slash: they run, or they are taken out.
 
-    A switch at the panel leaves such lines out (RS274/NGC 3.3.2). What they are here is said by the
+    A switch at the panel leaves such lines out (RS274/NGC 2.2.2). What they are here is said by the
     recipe: `assume: {optional-lines: run}` takes the slash away, `leave-out` the line. Where
     neither recipe nor machine file says it, the job is refused.
 
@@ -71,7 +70,7 @@ def needs_lines_settled(job: Job) -> dict[str, Any] | None:
 
 def _slashed(job: Job) -> list[Line]:
     """The lines with a slash that are ever reached, ascending."""
-    return [job.program[line] for line in slashed(job.program).tolist() if runs(job, line)]
+    return [job.program[line] for line in job.program.lines_optional().tolist() if runs(job, line)]
 
 
 def _without_slash(text: str) -> str:

@@ -20,6 +20,7 @@ from headrace import (
 from headrace_transforms.framing.ending import Ending, ending_of, state_before_end
 from headrace_transforms.framing.lifting import to_top
 from headrace_transforms.framing.pausing import Insert
+from headrace_transforms.framing.plate import sideways
 from headrace_transforms.framing.stopping import stopped
 from headrace_transforms.framing.travel import NEAR, way_to
 from headrace_transforms.numbers.lengths import Units
@@ -96,9 +97,7 @@ def _parked(job: Job, line: int, state: State, insert: Insert) -> Iterator[Edit]
     if numbers is None:
         yield from _noted(job, line, insert)
         return
-    word = "G53 G0" if machine.machine_moves else "G0"
-    there = " ".join(f"{axis}{units.text(number)}" for axis, number in numbers.items())
-    yield insert(line, f"{word} {there}")
+    yield insert(line, sideways(job, units, numbers))
 
 
 def _before_asking(job: Job, line: int) -> int:

@@ -9,6 +9,7 @@ import numpy as np
 
 from headrace import Edit, Facet, Job, rewrite, transform
 from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, words_of
+from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import place_of, refusal
 
 HIGHEST = 99_999
@@ -57,7 +58,7 @@ def renumber(job: Job, *, from_: int, step: int, remove: bool) -> Iterator[Edit]
         G0 X0                   N20 G0 X0
     """
     _require_allowed(job, remove)
-    end = min(job.landmarks.end + 1, len(job.program))
+    end = end_of(job)
     if remove and not len(job.program.lines_with("N")):
         return
     data = stretch(job.program, 0, end)

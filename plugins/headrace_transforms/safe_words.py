@@ -83,7 +83,10 @@ def safe_words(job: Job, *, drop: Sequence[str], refuse: Sequence[str]) -> Itera
 def _require_known(job: Job, refuse: Sequence[str], drop: Sequence[str]) -> None:
     """JobRefused for the first word that is not to be there, and for codes that are worked out."""
     for line in _lines_with(job, refuse):
-        for name, _ in _words(line):
+        names = [name for name, _ in _words(line)]
+        names += ["O"] if line.scan.heading is not None else []
+        names += ["N"] if line.scan.number is not None else []
+        for name in names:
             if name in refuse or name[0] in refuse:
                 what = f"{name} is among the words that `refuse` names"
                 raise refusal("word-unknown-here", what, place=place_of(job.program, line))
@@ -128,7 +131,12 @@ def _gone(job: Job, line: Line, drop: Sequence[str]) -> list[Span]:
         raise _needed(job, line, "G43 has no H, so which length it takes is not known")
     heading = line.scan.heading
     spans: list[Span] = []
-    if "O" in drop and heading is not None and not heading.says and not _called(job, line.index):
+    if (
+        "O" in drop
+        and heading is not None
+        and not heading.says
+        and not job.trace.calls.defines(line.index)
+    ):
         spans.append((heading.start, heading.end))
     words = _words(line)
     going = {name for name, _ in words if name in drop}
@@ -154,11 +162,6 @@ def _needed(job: Job, line: Line, why: str) -> Exception:
 def _words(line: Line) -> list[tuple[str, Word]]:
     """The words of a line by their names: a code, or the letter of another word."""
     return [(word.code if word.letter in "GM" else word.letter, word) for word in line.words]
-
-
-def _called(job: Job, line: int) -> bool:
-    """Whether a program number begins a subprogram."""
-    return job.trace.calls.defines(line)
 
 
 def _lines_with(job: Job, names: Iterable[str]) -> Iterator[Line]:

@@ -8,10 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from headrace import Edit, EventKind, Facet, Job, Line, Part, delete, replace, transform
-from headrace_transforms.framing.changing import require_described
+from headrace_transforms.framing.changing import called_bit, require_described
 from headrace_transforms.framing.fitting import fitted
 from headrace_transforms.framing.restoring import first_motion_stated, restored
-from headrace_transforms.telling.refusing import place_of, refusal
 
 
 @transform(
@@ -92,13 +91,7 @@ def _bounds(job: Job) -> list[tuple[int, int | None]]:
 def _called(job: Job, at: int, tool: object) -> tuple[Line, int]:
     """The line that calls for a bit, and the bit's number."""
     line = job.program[at]
-    if not isinstance(tool, int):
-        what = "this line changes the tool, and no T says to which"
-        raise refusal("tool-unnamed", what, place=place_of(job.program, line))
-    if line.scan.block_delete:
-        what = "this line changes the tool only where a switch says so"
-        raise refusal("tool-optional", what, place=place_of(job.program, line))
-    return line, tool
+    return line, called_bit(job, line, tool)
 
 
 def _require_described(job: Job, line: Line, number: int) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from headrace import Edit, Facet, Job, Program, rewrite, transform
 from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, without_blanks
+from headrace_transforms.paths.reach import end_of
 
 
 @transform(
@@ -44,7 +45,7 @@ def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Itera
     program = job.program
     if not blank_lines and not spaces and _settled(program, line_ends, job.machine.line_end):
         return
-    end = min(job.landmarks.end + 1, len(program))
+    end = end_of(job)
     before_end, behind = stretch(program, 0, end), stretch(program, end, len(program))
     kept = None
     lines = lines_of(before_end)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace as changed
 
 from headrace import Edit, EventKind, Facet, Job, Line, replace, transform
-from headrace_transforms.framing.changing import Change, require_described
+from headrace_transforms.framing.changing import Change, called_bit, require_described
 from headrace_transforms.framing.fitting import fitted as at_beginning
 from headrace_transforms.framing.restoring import first_motion_stated
 from headrace_transforms.framing.touching import OPTIONS, touch_of
@@ -90,7 +90,12 @@ def tool_change(
         line = job.program[event.line]
         if line.asks is not None:
             continue
-        number = _called(job, line, tool)
+        number = called_bit(job, line, tool)
+        if not line.has("M", 6):
+            what = "the tool is changed in a subprogram that this line calls"
+            remedy = "put the step `expand-calls` before it"
+            place = place_of(job.program, line)
+            raise refusal("change-out-of-place", what, place=place, remedy=remedy)
         if number == was and same_tool == "nothing":
             yield replace(line.index, _without_call(job, line, number, stop=_turns(job, line)))
             continue
@@ -110,9 +115,10 @@ def tool_change(
         if first and isinstance(was, int) and was != number:
             yield from _first_asked_for(job, line, was)
         first = False
-        yield from Change(job, fitted, line).edits(touch, margin)
+        change = Change(job, fitted, line)
+        yield from change.edits(touch, margin)
         yield replace(line.index, _without_call(job, line, number, stop=False))
-        if job.state_at(line.index).motion in _FEEDS:
+        if change.state.motion in _FEEDS:
             edits = first_motion_stated(job, line.index + 1, job.landmarks.end)
             yield from (edit for edit in edits if edit.line not in stated)
             stated.update(edit.line for edit in edits)
@@ -137,23 +143,6 @@ def _first_asked_for(job: Job, change: Line, number: int) -> Iterator[Edit]:
 
 _FEEDS = (10, 20, 30)
 """G1, G2 and G3, which the way back would leave for G0."""
-
-
-def _called(job: Job, line: Line, tool: object) -> int:
-    """The number of the bit that a line calls for; JobRefused where that cannot be told, or where
-    nothing can be put before it."""
-    place = place_of(job.program, line)
-    if not isinstance(tool, int):
-        what = "this line changes the tool, and no T says to which"
-        raise refusal("tool-unnamed", what, place=place)
-    if line.scan.block_delete:
-        what = "this line changes the tool only where a switch says so"
-        raise refusal("tool-optional", what, place=place)
-    if not line.has("M", 6):
-        what = "the tool is changed in a subprogram that this line calls"
-        remedy = "put the step `expand-calls` before it"
-        raise refusal("change-out-of-place", what, place=place, remedy=remedy)
-    return tool
 
 
 def _turns(job: Job, line: Line) -> bool:
@@ -182,4 +171,4 @@ def _shown_next(job: Job, line: Line) -> bool:
     """Whether the next line that is not blank is a stop, which shows the comment above it."""
     behind = (job.program[at] for at in range(line.index + 1, len(job.program)))
     following = next((each for each in behind if each.text.strip()), None)
-    return following is not None and following.has("M", *_STOPS)
+    return following is not None and following.has("M", *_STOPS, *job.dialect.stops)

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 
 from headrace import Edit, EventKind, Facet, Job, Renumbering, transform
-from headrace_transforms.lines.slashes import slashed, undecided
+from headrace_transforms.lines.slashes import undecided
 from headrace_transforms.numbers.exchanging import Exchange, Touch, edits
-from headrace_transforms.numbers.figures import end_of
 from headrace_transforms.numbers.modes import require_codes
 from headrace_transforms.numbers.renumbering import renumbered
 from headrace_transforms.numbers.shifting import shifted
 from headrace_transforms.numbers.systems import SYSTEMS, Selected, systems_of, way_between
+from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import refusal
 
 
@@ -95,8 +95,18 @@ def needs_work_offset(job: Job) -> dict[str, Any] | None:
 
 
 def _used(job: Job) -> set[int]:
-    """The systems in which the job moves."""
-    return {block.setting.system for block in job.trace.blocks if len(block)}
+    """The systems in which the job moves, or moves the zero."""
+    moves = {block.setting.system for block in job.trace.blocks if len(block)}
+    zeros = np.array(list(_own_zeros(job)), np.int64)
+    return moves | set(systems_of(job, end_of(job)).at(zeros).tolist())
+
+
+def _own_zeros(job: Job) -> Iterator[int]:
+    """The lines where the job moves a zero itself."""
+    for event in job.trace.events_of(EventKind.ZERO):
+        moves = isinstance(event.value, tuple) and event.value[0] != "system"
+        if moves and job.program[event.line].origin is not None:
+            yield event.line
 
 
 def _first_unselected(job: Job, selected: Selected) -> int | None:
@@ -107,7 +117,7 @@ def _first_unselected(job: Job, selected: Selected) -> int | None:
 
 def _require_settled(job: Job, selected: Selected) -> None:
     """Selections that are certain, and lines that run once."""
-    optional = slashed(job.program) if job.dialect.block_delete else undecided(job)
+    optional = job.program.lines_optional() if job.dialect.block_delete else undecided(job)
     optional = optional[np.isin(optional, selected.lines)]
     if len(optional):
         raise refusal(
@@ -140,11 +150,9 @@ def _require_own_parameters(job: Job, stop: int) -> None:
 
 def _require_fixed(job: Job) -> None:
     """No zero that the job moves itself."""
-    for event in job.trace.events_of(EventKind.ZERO):
-        moves = isinstance(event.value, tuple) and event.value[0] != "system"
-        if moves and job.program[event.line].origin is not None:
-            raise refusal(
-                "zero-moved-by-job",
-                "the job moves a zero here, and says places in several work offset systems",
-                place=job.program.place(event.line),
-            )
+    for line in _own_zeros(job):
+        raise refusal(
+            "zero-moved-by-job",
+            "the job moves a zero here, and says places in several work offset systems",
+            place=job.program.place(line),
+        )

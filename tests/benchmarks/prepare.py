@@ -214,14 +214,20 @@ def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
         print("  ".join(f"{cell:>15}" for cell in cells), flush=True)
 
 
-def arcs_table(arcs: int, repeat: int, folder: Path) -> None:
-    """Arcs cut into chords, proofs and all, against preparing as many lines as that makes."""
-    recipe, job = folder / "arcs.yaml", folder / "rims.nc"
-    text = RECIPE.read_text("utf-8")
-    text = text.replace("  - park\n", "  - arcs-to-lines: {which: all}\n  - park\n")
+def recipe_with(path: Path, old: str, new: str) -> Path:
+    """The recipe of the benchmark with something else in its text, as a file of its own."""
+    text = RECIPE.read_text("utf-8").replace(old, new)
     for name in ("machines/", "setups/"):
         text = text.replace(f": {name}", f": {RECIPE.parent / name}/")
-    recipe.write_text(text, "utf-8")
+    path.write_text(text, "utf-8")
+    return path
+
+
+def arcs_table(arcs: int, repeat: int, folder: Path) -> None:
+    """Arcs cut into chords, proofs and all, against preparing as many lines as that makes."""
+    job = folder / "rims.nc"
+    step = "  - arcs-to-lines: {which: all}\n"
+    recipe = recipe_with(folder / "arcs.yaml", "  - park\n", f"{step}  - park\n")
     write_rims(job, arcs)
     card = folder / "card"
     prepare([job], card, recipe=recipe)
@@ -249,13 +255,8 @@ def in_inches(source: Path, path: Path) -> None:
 def numbers_table(sizes: list[int], repeat: int, folder: Path) -> None:
     """Every number of a job in another unit and rounded, its rapids at F: proofs and all, against
     preparing the same job in mm as it is."""
-    recipe = folder / "numbers.yaml"
-    text = RECIPE.read_text("utf-8")
     steps = "steps:\n  - units: {to: mm, places: 3}\n  - decimals: {places: 3}\n  - rapid-feed\n"
-    text = text.replace("steps:\n", steps)
-    for name in ("machines/", "setups/"):
-        text = text.replace(f": {name}", f": {RECIPE.parent / name}/")
-    recipe.write_text(text, "utf-8")
+    recipe = recipe_with(folder / "numbers.yaml", "steps:\n", steps)
     print("\nevery number written anew (units, decimals, rapid-feed), against the job as it is")
     print("  ".join(f"{head:>11}" for head in ("lines", "anew", "as it is", "times")))
     for lines in sizes:
@@ -280,7 +281,7 @@ def read_and_follow(job: type, plan: object, data: bytes) -> None:
     program = Program.read(data, "job.nc")
     machine, setup = plan.machine, plan.setup  # type: ignore[attr-defined]
     dialect = Dialect.of(machine)
-    _ = job(program, machine, setup, dialect, start_state(plan, dialect)).trace  # type: ignore
+    _ = job(program, machine, setup, dialect, start_state(machine, setup, dialect)).trace  # type: ignore
 
 
 def growth_table(repeat: int, folder: Path) -> None:

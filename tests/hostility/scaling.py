@@ -70,9 +70,9 @@ def _transformed(name: str, **options: object) -> Reader:
 
     def run(data: bytes) -> object:
         dialect = Dialect.of(plan.machine, plan.assumed.units)
-        start = start_state(plan, dialect)
+        start = start_state(plan.machine, plan.setup, dialect)
         job = Job(Program.read(data), plan.machine, plan.setup, dialect, start)
-        return job.program.edited(list(transform.edits(job, options)), Cause(name, 1))
+        return job.program.edited(list(transform.given(job, options)), Cause(name, 1))
 
     return run
 

@@ -342,14 +342,14 @@ def test_a_file_behind_one_that_was_refused(tmp_path: Path) -> None:
 def test_what_is_known_when_a_file_begins(tmp_path: Path) -> None:
     """One machine without work offset systems, one with them: RS274/NGC 3.5.13, 3.5.18."""
     bench = Bench(tmp_path / "hive", made())
-    state = start_state(bench.plan, Dialect.of(bench.plan.machine))
+    state = start_state(bench.plan.machine, bench.plan.setup, Dialect.of(bench.plan.machine))
     assert all(value == 0 for row in state.origins for value in row)
     assert all(value != value for value in (*state.shift, *state.position))
     assert state.units is None
 
     recipes = Path(__file__).parents[2] / "recipes"
     plan = load_plan(recipes / "speed-floor-boards.yaml", load_registry())
-    state = start_state(plan, Dialect.of(plan.machine, plan.assumed.units))
+    state = start_state(plan.machine, plan.setup, Dialect.of(plan.machine, plan.assumed.units))
     assert plan.machine.work_zero.systems
     assert all(value == 0 for value in state.shift)
     assert all(value != value for row in state.origins for value in row)
@@ -428,6 +428,25 @@ def test_what_is_asked_for_keeps_its_own_contract(tmp_path: Path) -> None:
 
     assert names(outcome.findings) == ["contract-broken"]
     assert "`all-in-one: crawl`" in outcome.findings[0].what
+
+
+def test_a_step_that_is_asked_for_and_fails_ends_nothing_in_silence(tmp_path: Path) -> None:
+    """Also by the one exception that ends a generator."""
+
+    def empty(job: Any) -> Any:  # noqa: ARG001
+        return next(iter(()))
+
+    late = made(before(0, "(LATE)"), changes=[Facet.COMMENTS], name="late")
+
+    @transform("early", changes=[Facet.COMMENTS], within=empty)
+    def early(job: Any) -> Any:  # noqa: ARG001
+        """Do nothing."""
+        return ()
+
+    bench = Bench(tmp_path, asks_for(("early",), ("late",)), early, late)
+
+    with pytest.raises(PluginError, match="StopIteration"):
+        bench.run()
 
 
 def test_asking_for_what_is_no_transform(tmp_path: Path) -> None:

@@ -14,12 +14,14 @@ from headrace import Dialect, Job, JobRefused, Machine, Place, Program, Setup, S
 from headrace.machine import Assumed
 from headrace.plugins.registry import load_registry
 from headrace.recipe import Step as RecipeStep
-from headrace.run import Way
+from headrace.run import Way, start_state
 from headrace_transforms import headrace_transforms
-from headrace_transforms.numbers.systems import SYSTEMS
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOBS = Path(__file__).parents[1] / "jobs"
+FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
+"""Jobs that are awkward, as real ones are."""
+DEMO = sorted(path for path in (RECIPES / "jobs").iterdir() if path.suffix != ".py")
 REGISTRY = load_registry()
 TRANSFORMS = {transform.name: transform for transform in headrace_transforms()}
 MACHINES = {
@@ -56,18 +58,6 @@ def setup(name: str, changes: dict[str, Any] | None = None) -> Setup:
     return Setup.of(document("setups", SETUPS[name], changes or {}))
 
 
-def start_of(machine: Machine, assume: str | None = None, setup: Setup | None = None) -> State:
-    """What is known when a file begins: the unit, and that what is not there is not shifted."""
-    state = State(units=assume or machine.power_up_units)
-    if machine.work_zero.systems:
-        state.shift = [0.0] * 6
-    else:
-        state.origins = [[0.0] * 6 for _ in range(9)]
-        for word, (x, y, z) in (setup.offsets if setup else {}).items():
-            state.origins[SYSTEMS.index(word)] = [x, y, z, 0.0, 0.0, 0.0]
-    return state
-
-
 def job(
     text: str | bytes,
     name: str = "bench",
@@ -86,8 +76,7 @@ def job(
     dialect = dialect if assumed is None else dialect.as_jobs_have_it(assumed)
     set_up = setup(name, setup_changes)
     if start is None:
-        start = start_of(described, assume, set_up)
-        start.absolute_centres = dialect.absolute_centres
+        start = start_state(described, set_up, dialect)
     return Job(
         Program.read(data, "job.nc"),
         described,

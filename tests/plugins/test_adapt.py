@@ -6,14 +6,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from plugins.shop import JOBS, MACHINES, RECIPES, REGISTRY, job, taken, text, through
+from plugins.shop import DEMO, FILES, MACHINES, REGISTRY, job, taken, text, through
 
 from headrace import Dialect, Job, JobRefused
 from headrace.machine import Assumed
 from headrace.run import Way
 
-FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
-DEMO = sorted(path for path in (RECIPES / "jobs").iterdir() if path.suffix != ".py")
 POOR: dict[str, Any] = {
     "arcs": {"forms": []},
     "cycles": [],

@@ -225,7 +225,7 @@ def test_lines_of_an_odd_style_keep_it() -> None:
 @pytest.mark.parametrize("which", ["all", "lacking"])
 def test_a_job_with_nothing_to_do_passes_untouched(which: str) -> None:
     source = on({}, "G1 X5\nG1 Y5\n" if which == "all" else "G2 X9 R9\nX0 I-4.5\n")
-    edits = list(TRANSFORMS["arcs-to-lines"].edits(source, {"which": which}))
+    edits = list(TRANSFORMS["arcs-to-lines"].given(source, {"which": which}))
 
     assert edits == []
 
@@ -331,7 +331,7 @@ def test_any_job_keeps_its_path(name: str, seed: int) -> None:
         before = Job(source.program, described, None, STANDARD, source.start)  # type: ignore[arg-type]
         options = {"tolerance": rng.choice((0.005, 0.01, 0.1))}
         try:
-            edits = list(transform.edits(before, options))
+            edits = list(transform.given(before, options))
         except JobRefused:  # every refusal has its own check
             continue
         contract = transform.contract(before, options)

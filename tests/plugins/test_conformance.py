@@ -9,7 +9,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from plugins.shop import JOBS, MACHINES, TRANSFORMS, job, through
+from plugins.shop import FILES, JOBS, MACHINES, TRANSFORMS, job, through
 
 import headrace_transforms
 from headrace import JobRefused, Transform
@@ -18,7 +18,6 @@ from headrace.plugins.registry import load_registry
 from headrace.program import Cause
 from headrace.proof import Version, prove_step
 
-FILES = sorted(path for path in JOBS.iterdir() if path.is_file() and path.name != "README.md")
 SOURCES = Path(inspect.getfile(headrace_transforms)).parent
 RESHAPING = frozenset(
     ("strip", "renumber", "comments", "spindle", "park", "cycles-to-moves", "expand-calls",
@@ -142,7 +141,7 @@ def test_a_job_in_increments_cannot_be_brought_elsewhere() -> None:
     source = job((JOBS / "incremental-throughout.nc").read_bytes(), "relay")
     homed = through(source, "home")
     program = homed.program.edited(
-        list(TRANSFORMS["corner-zero"].edits(homed, {})), Cause("corner-zero", 2)
+        list(TRANSFORMS["corner-zero"].given(homed, {})), Cause("corner-zero", 2)
     )
     moved = homed.with_program(program)
     proof = prove_step(
@@ -160,9 +159,9 @@ def test_edits_do_not_depend_on_what_ran_before(transform: Transform) -> None:
     source = through(source, "home")
     options = NEEDED.get(transform.name, {})
     try:
-        first = list(transform.edits(source, options))
+        first = list(transform.given(source, options))
     except JobRefused:
         return
-    assert [str(edit) for edit in transform.edits(source, options)] == [str(e) for e in first]
+    assert [str(edit) for edit in transform.given(source, options)] == [str(e) for e in first]
     program = source.program.edited(first, Cause(transform.name, 1))
     assert program.to_bytes() == source.program.edited(first, Cause(transform.name, 1)).to_bytes()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from typing import Any
 
 import numpy as np
@@ -217,7 +216,7 @@ def _end(job: Job) -> int:
 
 @pytest.mark.parametrize("mode", ["absolute", "increments"])
 def test_twenty_thousand_holes(mode: str) -> None:
-    """Places come out as NumPy adds them up, and in seconds."""
+    """Places come out as NumPy adds them up."""
     rng = np.random.default_rng(3)
     steps = rng.integers(-9999, 9999, (20_000, 2)) / 1000
     places = np.cumsum(steps, axis=0)
@@ -226,9 +225,7 @@ def test_twenty_thousand_holes(mode: str) -> None:
     word = "G91 G81 R-3 Z-5.5 L1 " if mode == "increments" else "G83 R2 Z-3.5 Q2 "
     lines = [*START, "G0 X0 Y0 Z5", word + holes[0], *holes[1:], "G80 G90", "M30"]
     source = standard_job(lines)
-    begun = time.perf_counter()
     done = through(source, ALL)
-    assert time.perf_counter() - begun < 30
     trace = done.trace
     cuts = trace.kind == 1
     bottoms = cuts & (trace.ends(2) < -3.4)

@@ -12,12 +12,11 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from plugins.shop import MACHINES, RECIPES, job, through
+from plugins.shop import DEMO, MACHINES, job, through
 from syrupy.assertion import SnapshotAssertion
 
 from headrace import JobRefused
 
-JOBS = sorted(path for path in (RECIPES / "jobs").iterdir() if path.suffix != ".py")
 FIRST = 8
 LACKING: dict[str, dict[str, Any]] = {
     "spindle-scale": {"spindle/numbers": [[0, 0], [255, 30000]]},
@@ -57,7 +56,7 @@ STEPS: dict[str, dict[str, Any]] = {
 
 def told(name: str, machine: str) -> Iterator[str]:
     """What becomes of each job."""
-    for path in JOBS:
+    for path in DEMO:
         source = job(path.read_bytes(), machine, changes=LACKING.get(name), assume="mm")
         try:
             done = through(source, (name, STEPS[name]))

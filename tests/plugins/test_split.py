@@ -10,11 +10,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from plugins.shop import RECIPES, job, refused, setup, text, through
+from plugins.shop import RECIPES, REGISTRY, job, refused, setup, text, through
 
 from headrace import Facet, Job
+from headrace.batch import JobFile
+from headrace.batch.parts import in_parts
 from headrace.plugins import Contract
-from headrace.plugins.registry import load_registry
 from headrace.program import Program
 from headrace.proof import prove_run
 from headrace.proof.second.follower import Dialect as SecondDialect
@@ -214,7 +215,7 @@ def test_the_parts_are_the_job() -> None:
 
 @pytest.mark.parametrize("recipe", ["speed-feeder-boards"])
 def test_the_whole_way_to_the_card(recipe: str) -> None:
-    registry = load_registry()
+    registry = REGISTRY
     plan = load_plan(RECIPES / f"{recipe}.yaml", registry)
     data = (RECIPES / "jobs" / "feeder-board.nc").read_bytes()
 
@@ -236,10 +237,7 @@ def test_the_whole_way_to_the_card(recipe: str) -> None:
 
 
 def test_parts_have_names_that_keep_their_order(tmp_path: Path) -> None:
-    from headrace.batch import JobFile
-    from headrace.batch.parts import in_parts
-
-    registry = load_registry()
+    registry = REGISTRY
     plan = load_plan(RECIPES / "speed-feeder-boards.yaml", registry)
     plan = replace(plan, setup=setup("speed", TABLE))
     path = tmp_path / "board.nc"
@@ -254,10 +252,7 @@ def test_parts_have_names_that_keep_their_order(tmp_path: Path) -> None:
 
 
 def test_parts_never_take_the_name_of_another_job(tmp_path: Path) -> None:
-    from headrace.batch import JobFile
-    from headrace.batch.parts import in_parts
-
-    registry = load_registry()
+    registry = REGISTRY
     plan = load_plan(RECIPES / "speed-feeder-boards.yaml", registry)
     whole, other = tmp_path / "lid.nc", tmp_path / "lid-2.nc"
     whole.write_text(HEAD + FIRST + "T2 M6\n" + SECOND)
@@ -272,7 +267,7 @@ def test_parts_never_take_the_name_of_another_job(tmp_path: Path) -> None:
 def test_parts_of_an_earlier_job_do_not_stay_on_the_card_in_silence(tmp_path: Path) -> None:
     from headrace.batch import JobFile, prepare_folder
 
-    registry = load_registry()
+    registry = REGISTRY
     plan = load_plan(RECIPES / "speed-feeder-boards.yaml", registry)
     plan = replace(plan, setup=setup("speed", {**TABLE, "plate/at": [20, 150]}))
     card, job_file = tmp_path / "card", tmp_path / "tray.nc"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 
 import pytest
 from hypothesis import given, settings
@@ -227,14 +226,3 @@ def test_words_of_any_text_stay(parts: list[str], step: tuple[str, dict[str, obj
     if any(line.scan.fatal for line in source.program):
         return
     assert words(through(source, step).program) == words(source.program)
-
-
-def test_a_million_lines_are_quick() -> None:
-    """Loose bounds, ten times what was measured: they catch a step that goes line by line."""
-    lines = [b"N%d G1 X%.3f Y%.3f\n" % (n % 99999, n / 7, n / 3) for n in range(200_000)]
-    source = job(b"G21 G90 F900\n" + b"".join(lines) + b"M30\n")
-    source.program.lines_with_comments()
-    for step in STEPS[:1] + STEPS[2:4]:
-        begun = time.perf_counter()
-        through(source, step)
-        assert time.perf_counter() - begun < 10, step

@@ -15,6 +15,7 @@ from plugins.plate import Plate
 from plugins.shop import (
     MACHINES,
     RECIPES,
+    SETUPS,
     document,
     job,
     refused,
@@ -31,7 +32,7 @@ from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect as SecondDialect
 from headrace.rehearsal import rehearse
 from headrace.rehearsal.alone import with_bits_asked_for
-from headrace.run import with_first_tool
+from headrace.run import second_dialect, with_first_tool
 from headrace_transforms.tool_change import needs_tool_change
 
 FEEDER = (RECIPES / "jobs" / "feeder-board.nc").read_text().replace("G90 G54", "G90")
@@ -118,8 +119,7 @@ def test_each_bit_cuts_at_the_height_of_the_job(name: str) -> None:
     assert not serious(done)
     assert grave(done) == []
     described = document("machines", MACHINES[name], {})
-    plate = document("setups", {"bench": "lids-18", "relay": "frames-9"}.get(
-        name, "floor-boards-18"), {})["plate"]["thickness"]  # fmt: skip
+    plate = document("setups", SETUPS[name], {})["plate"]["thickness"]
     spans = [between(tool["stick-out"]) for tool in TOOLS]
     for first, second, thickness in product(*spans, (11.8, 12.2)):
         gantry = Bench(described, first, thickness, plate, bits={1: first, 2: second})
@@ -184,7 +184,7 @@ def test_tool_and_path_are_the_same_in_both_readings(name: str) -> None:
     )
     assert step.breaches == ()
     assert source.dialect == done.dialect
-    second = SecondDialect(source.dialect.outputs, source.dialect.homing)
+    second = second_dialect(source.dialect)
     whole = prove_run(
         source.program, [done.program], contract, False, second, tool=source.start.tool
     )
@@ -298,6 +298,12 @@ class TestWhatIsWritten:
         lines = self.around("T2 M6\nM0\n")
         at = len(lines) - 1 - lines[::-1].index("M0")
         assert lines[at - 1] == "G90"
+
+    def test_so_does_a_stop_by_another_word_of_the_machine(self) -> None:
+        source = self.HEAD + "T2 M6\nM25\n" + self.TAIL
+        lines = text(changed_by_hand("speed", source, changes={"pause/word": "M25"}))
+        at = lines.index("M3 S18000")
+        assert lines[at - 2 : at] == ["G90", "M25"]
 
     def test_increments_and_a_motion_that_was_stated_go_on(self) -> None:
         lines = self.around("G91\nT2 M6\n", tail="M3 S18000\nG1 Z-11 F200\nX5\nZ11\nM5\nG90\nM30\n")

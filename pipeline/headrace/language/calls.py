@@ -147,7 +147,7 @@ class _Reading:
             self.open = (heading.number, line)
             if heading.says:
                 self.by_words.add(heading.number)
-        elif any(before.is_code for before in _up_to(self.program, line.index)):
+        elif any(self.program[above].is_code for above in range(line.index)):
             self._fault(line, "a program number amid a program: another one begins here")
         elif self.heading is not None:
             self._fault(line, "a second program number")
@@ -250,10 +250,6 @@ class _Reading:
 
     def _fault(self, line: Line, what: str, name: str = "subprogram") -> None:
         self.faults.append(Finding.of(name, what, self.program.place(line.index)))
-
-
-def _up_to(program: Program, stop: int) -> Iterator[Line]:
-    return (program[index] for index in range(stop))
 
 
 def _local(line: Line) -> bool:

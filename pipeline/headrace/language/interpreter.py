@@ -91,12 +91,10 @@ class _Interpreter:
         )
 
     def _lines(self, start: int, stop: int) -> None:
-        for first, piece in self.program.numbered_pieces(start):
-            if self.ended_at is not None or first >= stop:
+        for first, piece in self.program.pieces_between(start, stop):
+            if self.ended_at is not None:
                 break
-            skipped = max(start - first, 0)
-            rest = Piece(piece.text, piece.start + skipped, piece.stop, piece.lineage)
-            self._piece(first + skipped, rest, min(piece.stop, piece.start + stop - first))
+            self._piece(first, piece)
 
     def _call(self, line: int, call: Call) -> None:
         """Run a subprogram, as if its lines were those of the outermost call."""
@@ -107,9 +105,9 @@ class _Interpreter:
             self._lines(body.start, body.stop)
         self._caller = outer
 
-    def _piece(self, first: int, piece: Piece, stop: int) -> None:
+    def _piece(self, first: int, piece: Piece) -> None:
         shift = first - piece.start
-        for chunk, low, high, plain in _runs(piece.text, piece.start, stop):
+        for chunk, low, high, plain in _runs(piece.text, piece.start, piece.stop):
             # a cycle, a probe or nothing may be in force up to the first line that says G0 to G3
             bulk_from = self._stated(piece.text, chunk, low, high) if plain else high
             if bulk_from < high:

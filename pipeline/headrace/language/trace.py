@@ -114,10 +114,10 @@ class Block:
             self,
             rel=self.rel[first:stop],
             kind=self.kind[first:stop],
-            start=tuple(float(self.starts(axis)[first]) for axis in range(len(self.ends))),
+            start=tuple(float(ends[first - 1]) for ends in self.ends) if first else self.start,
             ends=tuple(column[first:stop] for column in self.ends),
             feed=self.feed[first:stop],
-            arcs=arcs,
+            arcs=arcs if arcs is not None and len(arcs.rows) else None,
         )
 
     def starts(self, axis: int) -> Floats:

@@ -87,12 +87,9 @@ class Transform:
             schema["required"] = list(self.required)
         return schema
 
-    def given_by(self, job: Job, options: Mapping[str, Any]) -> Iterable[Any]:
-        """What the transform makes of `job`, of the kind that `gives` says."""
-        return self.apply(job, **self._given(options))
-
-    def edits(self, job: Job, options: Mapping[str, Any]) -> Iterable[Edit]:
-        """The edits for `job`; `options` as the recipe writes them, defaults filled in here."""
+    def given(self, job: Job, options: Mapping[str, Any]) -> Iterable[Any]:
+        """What it makes of `job`, of the kind that `gives` says: edits, as a rule. `options` are as
+        the recipe writes them; defaults are filled in here."""
         return self.apply(job, **self._given(options))
 
     def contract(self, job: Job, options: Mapping[str, Any]) -> Contract:

@@ -200,14 +200,7 @@ def _encoding(raw: bytes) -> str:
 
 def _kept(program: Program, start: int, stop: int) -> Iterator[Piece]:
     """The pieces of the lines `start` to `stop`."""
-    for first, piece in program.numbered_pieces(start):
-        if first >= stop:
-            break
-        low = max(start, first)
-        high = min(stop, first + len(piece))
-        if low < high:
-            shift = piece.start - first
-            yield Piece(piece.text, low + shift, high + shift, piece.lineage)
+    return (piece for _, piece in program.pieces_between(start, stop))
 
 
 def _apart(pieces: Iterable[Piece]) -> Iterator[Piece]:

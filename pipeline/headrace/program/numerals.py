@@ -82,7 +82,7 @@ class Numerals:
         """The numbers of the lines `start` to `stop`, in sections of about a mebibyte each."""
         sections = [
             (program, piece, chunk, max(low, piece.start), min(high, piece.stop), first)
-            for first, piece in _pieces(program, start, stop)
+            for first, piece in program.pieces_between(start, stop)
             for chunk, low, high in _chunks(piece)
             if max(low, piece.start) < min(high, piece.stop)
         ]
@@ -173,17 +173,6 @@ class Numerals:
         at = piece.start + self.start - first
         starts: Longs = piece.text.starts[at : at + self.stop - self.start + 1]
         return np.asarray(starts - starts[0])
-
-
-def _pieces(program: Program, start: int, stop: int) -> Iterator[tuple[int, Piece]]:
-    """The pieces of some lines, cut to these, each with its first line in the program."""
-    for first, piece in program.numbered_pieces(start):
-        if first >= stop:
-            return
-        low, high = max(start, first), min(stop, first + len(piece))
-        shift = piece.start - first
-        if low < high:
-            yield low, Piece(piece.text, low + shift, high + shift, piece.lineage)
 
 
 def _chunks(piece: Piece) -> Iterator[tuple[Chunk, int, int]]:

@@ -7,6 +7,7 @@ knows where it comes from, and what was worked out for a text serves all program
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -30,6 +31,9 @@ _SOME_ODD = 1 << 30
 """Beside the bits of letters: there are lines that no column holds."""
 
 
+_SLASH = re.compile(
+    rb"(?:\A(?:\xef\xbb\xbf)?|[\r\n])(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+/"
+)
 _NO_MEASURE = np.zeros(256, np.bool_)
 _NO_MEASURE[list(b"GMN")] = True
 """Letters whose numbers are names."""
@@ -95,6 +99,17 @@ class Program:
         which = max(bisect_right(self._firsts, line) - 1, 0)
         return zip(self._firsts[which:], self.pieces[which:], strict=False)
 
+    def pieces_between(self, start: int, stop: int) -> Iterator[tuple[int, Piece]]:
+        """The pieces of the lines from `start` to `stop`, cut to these, each with the number of its
+        first line in the program."""
+        for first, piece in self.numbered_pieces(start):
+            if first >= stop:
+                return
+            low, high = max(start, first), min(stop, first + len(piece))
+            shift = piece.start - first
+            if low < high:
+                yield low, Piece(piece.text, low + shift, high + shift, piece.lineage)
+
     def parts(self) -> Iterator[memoryview]:
         """The bytes of the program, in order and without copying."""
         for piece in self.pieces:
@@ -149,6 +164,15 @@ class Program:
             found.append(lines[low:high] + (first - piece.start))
         return np.concatenate(found)
 
+    def lines_optional(self) -> Longs:
+        """Indices, ascending, of the lines that begin with a slash: a switch may leave them out."""
+        found = [np.zeros(0, np.int64)]
+        for first, piece in self.numbered_pieces():
+            lines = optional(piece.text)
+            low, high = np.searchsorted(lines, (piece.start, piece.stop))
+            found.append(lines[low:high] + (first - piece.start))
+        return np.concatenate(found)
+
     def lines_flagged(self, flag: int) -> Longs:
         """Indices, ascending, of the lines with a flag of `text`, such as COMMENT."""
         found = [
@@ -182,8 +206,15 @@ class Program:
 
     def own(self, lines: npt.NDArray[np.integer[Any]]) -> npt.NDArray[np.bool_]:
         """For each of some lines (n) whether it is the job's own, not one that a step added."""
-        own: npt.NDArray[np.bool_] = self.ids(lines) < self.job_lines
-        return own
+        return self.own_ids(self.ids(lines))
+
+    def own_ids(
+        self, ids: npt.NDArray[np.int32], opening: range = range(0)
+    ) -> npt.NDArray[np.bool_]:
+        """For each of some identities (n) whether it is that of a line of the job's own, or one of
+        `opening`."""
+        own: npt.NDArray[np.bool_] = ids < self.job_lines
+        return own | ((ids >= opening.start) & (ids < opening.stop)) if opening else own
 
     def place(self, line: int) -> Place:
         """The whole of a line."""
@@ -253,6 +284,19 @@ def _words(text: Text, letter: str) -> tuple[Longs, npt.NDArray[np.float64]]:
     return text.once(("words", letter), lambda: _found_words(text, letter))
 
 
+def optional(text: Text) -> Longs:
+    """The lines of a text that begin with a slash, ascending; worked out once for a text."""
+
+    def found() -> Longs:
+        if b"/" not in text.data:
+            return np.zeros(0, np.int64)
+        places = [match.end() - 1 for match in _SLASH.finditer(text.data)]
+        lines = np.searchsorted(text.starts, places, "right") - 1
+        return np.array([at for at in lines.tolist() if text.scan(at).block_delete], np.int64)
+
+    return text.once("optional", found)
+
+
 def _finer(text: Text, places: int) -> Longs:
     """The lines of a text with a number of more places, ascending."""
 
@@ -284,7 +328,7 @@ def _found_codes(text: Text) -> tuple[Longs, npt.NDArray[np.float64]]:
             continue
         rare = np.flatnonzero((chunk.flags & RARE).astype(bool) & ((chunk.letters & BIT["G"]) != 0))
         begun, stop = chunk.first_word[rare], chunk.first_word[rare + 1]
-        at = _ranges(begun.astype(np.int64), (stop - begun).astype(np.int64))
+        at = ranges(begun.astype(np.int64), (stop - begun).astype(np.int64))
         at = at[chunk.letter[at] == ord("G")]
         lines.append(np.searchsorted(chunk.first_word, at, "right") - 1 + chunk.first_line)
         numbers.append(chunk.mantissa[at] / 10.0 ** chunk.scale[at])
@@ -298,7 +342,7 @@ def _found_codes(text: Text) -> tuple[Longs, npt.NDArray[np.float64]]:
     return every[order], values[order]
 
 
-def _ranges(begun: Longs, lengths: Longs) -> Longs:
+def ranges(begun: Longs, lengths: Longs) -> Longs:
     """The numbers from each of `begun` (n) on, `lengths` (n) of them each, in a row."""
     shift = begun - (np.cumsum(lengths) - lengths)
     return np.repeat(shift, lengths) + np.arange(int(lengths.sum()))

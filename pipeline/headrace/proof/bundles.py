@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from headrace.program.program import ranges
 from headrace.proof.chains import Chains
 from headrace.proof.path import Bools, Path
 
@@ -87,14 +88,7 @@ class Bundles:
 
     @staticmethod
     def _rows(bounds: Longs, chosen: Longs) -> Longs:
-        sizes = bounds[chosen + 1] - bounds[chosen]
-        shift = bounds[chosen] - (np.cumsum(sizes) - sizes)
-        return np.repeat(shift, sizes) + np.arange(int(sizes.sum()))
-
-
-def _firsts(ids: npt.NDArray[np.int32]) -> Longs:
-    """Where each of some rising numbers stands first."""
-    return np.flatnonzero(np.diff(ids, prepend=ids[:1] - 1))
+        return ranges(bounds[chosen], bounds[chosen + 1] - bounds[chosen])
 
 
 def _bounds(old: Ids, new: Ids) -> tuple[Longs, Longs] | None:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from headrace.language.modal import PLANES
 from headrace.language.trace import CCW, CW, LINE
+from headrace.program.program import ranges
 from headrace.proof.path import SAME, Bools, Path
 
 Floats = npt.NDArray[np.float64]
@@ -63,7 +64,7 @@ class Chains:
     @cached_property
     def rows(self) -> Longs:
         """The rows in `many` of all moves (m)."""
-        return np.repeat(self.begun - self.firsts, self.count) + np.arange(int(self.count.sum()))
+        return ranges(self.begun, self.count)
 
     def where(self, chosen: Longs) -> Chains:
         """Some of the chains."""
@@ -177,6 +178,15 @@ def _totals(chains: Chains, values: Floats) -> Floats:
     return summed
 
 
+def _begins(chains: Chains, first: Floats, progress: Floats) -> Floats:
+    """How far along the one each move begins (m), where the first of each chain begins at `first`
+    (g)."""
+    before = np.empty(len(progress))
+    before[1:] = progress[:-1]
+    before[chains.firsts] = first
+    return before
+
+
 def _settled(
     chains: Chains, first: tuple[Floats, Floats], progress: Floats, away: Floats, share: Floats
 ) -> Floats:
@@ -187,10 +197,7 @@ def _settled(
     (mm); `first` tells the same of where the first one begins (g, g). `share` (g) is the part of
     the way that a tolerance is.
     """
-    before = np.empty(len(progress))
-    before[1:] = progress[:-1]
-    before[chains.firsts] = first[0]
-    onward = chains.all(progress - before >= -share[chains.owner])
+    onward = chains.all(progress - _begins(chains, first[0], progress) >= -share[chains.owner])
     last = chains.firsts + chains.count - 1
     arrives = progress[last] >= 1 - SAME - share
     most = np.maximum(_most(chains, away), np.where(np.isnan(first[1]), _NONE, first[1]))
@@ -302,9 +309,7 @@ def _chords(chains: Chains, axes: tuple[int, int, int], slack: float) -> Floats:
     away = arcs.away(flat, ends[axes[2]], owner, progress)
     first = (begun, arcs.away(opening, starts[axes[2], chains.firsts], each, begun))
     settled = _settled(chains, first, progress, away, arcs.share(slack))
-    before = np.empty(len(progress))
-    before[1:] = progress[:-1]
-    before[chains.firsts] = begun
+    before = _begins(chains, begun, progress)
     bows = _bows(arcs, owner, begins, flat, (before, progress))
     climbs = _climbs(arcs, owner, (begins, flat), (starts[axes[2]], ends[axes[2]]), before)
     bow = np.hypot(_most(chains, bows), _most(chains, climbs))

@@ -10,15 +10,13 @@ import numpy.typing as npt
 
 from headrace.plugins.contract import Facet
 from headrace.program import Line, Piece, Program, Text
+from headrace.program.program import optional
 from headrace.proof.version import Breach
 
 Bools = npt.NDArray[np.bool_]
 
 _COMMENT = re.compile(rb"\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\)|\([^\r\n]*|;[^\r\n]*")
 _NUMBER = re.compile(rb"(?mi)^([ \t]*+/?)[ \t]*+N([ \t]*+[0-9][0-9 \t]*+)")
-_SLASH = re.compile(
-    rb"(?:\A(?:\xef\xbb\xbf)?|[\r\n])(?:[ \t]++|\((?:[^()\r\n]++|\([^()\r\n]*+\))*+\))*+/"
-)
 _RARE = 400
 """Lines are picked out for a character that stands for less than one in so many."""
 _STOPPING = (0, 1, 2, 30, 60)
@@ -84,33 +82,29 @@ def _optional(program: Program) -> set[int]:
     """The ids of the lines that begin with a slash."""
     found: set[int] = set()
     for piece in program.pieces:
-        text = piece.text
-        lines = text.once("optional", lambda text=text: _slashed(text))  # type: ignore[misc]
-        here = lines[(lines >= piece.start) & (lines < piece.stop)]
-        found.update(piece.lineage.ids_at(here).tolist())
+        found.update(piece.lineage.ids_at(_slashed_in(piece)).tolist())
     return found
 
 
 def _optional_in_part(piece: Piece) -> bool:
     """Whether a line that became several begins with a slash in some of them only."""
-    text = piece.text
-    lines = text.once("optional", lambda: _slashed(text))
-    here = lines[(lines >= piece.start) & (lines < piece.stop)]
+    here = _slashed_in(piece)
     if piece.lineage.ids is None or not len(here):
         return False
     ids = piece.lineage.ids_of(piece.start, piece.stop)
     rows = np.flatnonzero(np.isin(ids, piece.lineage.ids_at(here))) + piece.start
-    return any(text.scan(row).is_code for row in np.setdiff1d(rows, here).tolist())
+    return any(piece.text.scan(row).is_code for row in np.setdiff1d(rows, here).tolist())
+
+
+def _slashed_in(piece: Piece) -> npt.NDArray[np.int64]:
+    """The lines of a piece (of its text) that begin with a slash and have words."""
+    text = piece.text
+    lines = text.once("slashed", lambda: _slashed(text))
+    return lines[(lines >= piece.start) & (lines < piece.stop)]
 
 
 def _slashed(text: Text) -> npt.NDArray[np.int64]:
-    """The lines of a text that begin with a slash and have words."""
-    if b"/" not in text.data:
-        return np.zeros(0, np.int64)
-    places = [match.end() - 1 for match in _SLASH.finditer(text.data)]
-    lines = np.searchsorted(text.starts, places, "right") - 1
-    scans = [(line, text.scan(line)) for line in lines.tolist()]
-    return np.array([line for line, scan in scans if scan.block_delete and scan.is_code], np.int64)
+    return np.array([at for at in optional(text).tolist() if text.scan(at).is_code], np.int64)
 
 
 def _line_of(program: Program, known: int) -> Line | None:

@@ -42,10 +42,7 @@ class Version:
 
     def own(self, lines: npt.NDArray[np.int32]) -> npt.NDArray[np.bool_]:
         """For each of some lines (n) whether it is the job's own, or of its opening."""
-        ids = self.program.ids(lines)
-        opening = (ids >= self.opening.start) & (ids < self.opening.stop)
-        own: npt.NDArray[np.bool_] = (ids < self.program.job_lines) | opening
-        return own
+        return self.program.own_ids(self.program.ids(lines), self.opening)
 
     def within(self, start: int, stop: int) -> Version:
         """The same with the moves and events of the lines `start` to `stop` alone."""

@@ -28,10 +28,21 @@ from headrace_transforms.telling.wording import mm
 _NAME = "tool-change"
 
 
+def called_bit(job: Job, line: Line, tool: object) -> int:
+    """The number of the bit that a line calls for; JobRefused where that is not certain."""
+    place = place_of(job.program, line)
+    if not isinstance(tool, int):
+        what = "this line changes the tool, and no T says to which"
+        raise refusal("tool-unnamed", what, place=place)
+    if line.scan.block_delete:
+        what = "this line changes the tool only where a switch says so"
+        raise refusal("tool-optional", what, place=place)
+    return tool
+
+
 def require_described(job: Job, line: Line, number: int) -> None:
     """JobRefused where the set-up does not tell of the bit that a line calls for."""
-    known = {tool.number for tool in (*job.setup.tools, job.setup.tool)}
-    if number not in known:
+    if job.setup.tool_of(number).number != number:
         what = f"the job calls for tool {number}, and the set-up does not describe it"
         raise refusal("tool-not-in-table", what, place=place_of(job.program, line))
 
@@ -157,20 +168,16 @@ class Change:
             stood = {axis: "XYZ".index(axis) for axis in group}
             there = {a: state.placed[at] for a, at in stood.items() if at in state.placed}
             if there:
-                lines.append(f"G53 G0 {_words(units, there)}")
+                lines.append(f"G53 G0 {units.words(there)}")
             known = {
                 a: state.position[at]
                 for a, at in stood.items()
                 if a not in there and not isnan(state.position[at])
             }
             if known:
-                lines.append(f"G0 {_words(units, known)}")
+                lines.append(f"G0 {units.words(known)}")
         if state.feed is not None:
             lines.append(f"F{number_text(state.feed)}")
         lines += ["G93"] if state.inverse_time else []
         lines += ["G91"] if state.incremental else []
         return lines
-
-
-def _words(units: Units, numbers: dict[str, float]) -> str:
-    return " ".join(f"{axis}{units.text(value)}" for axis, value in numbers.items())

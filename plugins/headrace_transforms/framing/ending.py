@@ -9,6 +9,11 @@ from headrace import Edit, Job, Program, State, Word, replace
 END_CODES = (2, 30)
 
 
+def stop_codes(job: Job) -> frozenset[int]:
+    """The M codes at which the program waits or ends."""
+    return frozenset((0, 1, 60, *END_CODES)) | job.dialect.stops
+
+
 @dataclass(frozen=True, slots=True)
 class Ending:
     """`line` is the line of the end (or the length of the program), `word` the end word there,

@@ -20,11 +20,6 @@ def fitted(job: Job, line: int, number: int) -> Iterator[Edit]:
 
 def asked_for(job: Job, line: int, number: int) -> Iterator[Edit]:
     """A pause before `line` that asks for a bit."""
-    texts = asking_tool(number, _kind(job, number))
+    tool = job.setup.tool_of(number)
+    texts = asking_tool(number, tool.kind if tool.number == number else None)
     yield from pausing(job.machine, line, *texts, asks=f"tool-{number}")
-
-
-def _kind(job: Job, number: int) -> str | None:
-    """What a bit is, where the set-up says it."""
-    found = (tool for tool in (*job.setup.tools, job.setup.tool) if tool.number == number)
-    return next((tool.kind for tool in found), None)

@@ -47,7 +47,7 @@ def plate_numbers(job: Job, state: State, place: dict[str, float]) -> dict[str, 
 def sideways(job: Job, units: Units, numbers: dict[str, float]) -> str:
     """The line that goes somewhere in X and Y, by the `numbers` that `way_to` gives."""
     word = "G53 G0" if job.machine.machine_moves else "G0"
-    return f"{word} {' '.join(f'{axis}{units.text(value)}' for axis, value in numbers.items())}"
+    return f"{word} {units.words(numbers)}"
 
 
 def touched(

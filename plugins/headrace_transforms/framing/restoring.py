@@ -8,6 +8,7 @@ from math import isnan
 from headrace import Edit, EventKind, Job, State, number_text, replace
 from headrace_transforms.framing.travel import NEAR
 from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.numbers.systems import SYSTEMS
 from headrace_transforms.telling.refusing import place_of, refusal
 from headrace_transforms.telling.wording import mm
 
@@ -22,7 +23,7 @@ def restored(job: Job, line: int) -> Iterator[str]:
     units = Units.of(state, "the file behind a tool change")
     yield f"{'G20' if state.units == 'inch' else 'G21'} G{state.plane} G90 G94"
     if job.machine.work_zero.systems and 12 in state.stated:
-        yield _system(state)
+        yield SYSTEMS[state.system - 1]
     if 4 in state.stated:
         yield "G90.1" if state.absolute_centres else "G91.1"
     corners = [event for event in job.trace.events_of(EventKind.CORNERS) if event.line < line]
@@ -72,7 +73,7 @@ def _place(job: Job, state: State, units: Units) -> Iterator[str]:
         for word, numbers in (("G53 G0", placed), ("G0", known)):
             numbers = {a: v for a, v in numbers.items() if not isnan(v)}
             if numbers and (word == "G0" or job.machine.machine_moves):
-                yield f"{word} {' '.join(f'{a}{units.text(v)}' for a, v in numbers.items())}"
+                yield f"{word} {units.words(numbers)}"
 
 
 def _require_plain(job: Job, state: State, line: int) -> None:
@@ -98,11 +99,6 @@ def _require_plain(job: Job, state: State, line: int) -> None:
         what = f"the tool changes with the tip {mm(depth)} mm in the sheet"
         remedy = "let CAM lift out of the sheet before it calls the bit"
         raise refusal("change-out-of-place", what, place=place, remedy=remedy)
-
-
-def _system(state: State) -> str:
-    systems = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
-    return systems[state.system - 1]
 
 
 def _corners(job: Job, line: int) -> str:

@@ -7,10 +7,8 @@ from math import isnan
 from headrace import Job, Machine, State, needed
 from headrace_transforms.framing.travel import index
 from headrace_transforms.numbers.lengths import Units
+from headrace_transforms.numbers.systems import SYSTEMS
 from headrace_transforms.telling.refusing import refusal
-
-_SYSTEMS = ["G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"]
-"""Work offset systems in the order of their numbers, from 1 (RS274/NGC 3.5.13)."""
 
 PARAMETER = 100
 """Holds the Z origin between two touches, where the word cannot name the place itself."""
@@ -20,7 +18,7 @@ def system_of(machine: Machine, purpose: str) -> tuple[str, int]:
     """The first work offset system that the machine knows: its word and its number."""
     systems = machine.work_zero.systems
     word = needed(systems[0] if systems else None, "machine.work-zero.systems", purpose)
-    return word, _SYSTEMS.index(word) + 1
+    return word, SYSTEMS.index(word) + 1
 
 
 def selecting(job: Job, state: State, purpose: str) -> tuple[str, ...]:
@@ -46,10 +44,10 @@ def zero_here(
     `numbers` (mm)."""
     word = job.machine.work_zero.word
     if word == "G92":
-        return (f"G92 {_words(units, numbers)}",)
+        return (f"G92 {units.words(numbers)}",)
     _, number = system_of(job.machine, purpose)
     if word == "G10 L20":
-        return (f"G10 L20 P{number} {_words(units, numbers)}",)
+        return (f"G10 L20 P{number} {units.words(numbers)}",)
     # 3.2.2: machine coordinate = number + origin + shift, hence origin = machine - shift - number
     origins = {
         axis: state.machine[index(axis)] - state.shift[index(axis)] - wanted
@@ -57,7 +55,7 @@ def zero_here(
     }
     if any(isnan(origin) for origin in origins.values()):
         raise refusal("not-homed", f"{purpose} cannot tell where the machine stands")
-    return (f"G10 L2 P{number} {_words(units, origins)}",)
+    return (f"G10 L2 P{number} {units.words(origins)}",)
 
 
 def zero_by_touch(
@@ -87,7 +85,3 @@ def zero_by_touch(
     kept = f"#{PARAMETER}"
     origin = f"[#5063-{thickness}]" if first else f"[{kept}+#5063-{thickness}]"
     return (f"{kept}={origin}", f"G10 L2 P{number} Z{kept}")
-
-
-def _words(units: Units, numbers: dict[str, float]) -> str:
-    return " ".join(f"{axis}{units.text(value)}" for axis, value in numbers.items())

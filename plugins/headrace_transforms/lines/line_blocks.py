@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace import Edit, Program, delete, replace, rewrite
-from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, text_of
+from headrace_transforms.lines.text_lines import BOM, encoded, lines_of, stretch, text_of
 
 Longs = npt.NDArray[np.int64]
 
@@ -36,7 +36,7 @@ class Blocks:
             body = raw.rstrip(b"\r\n")
             end = raw[len(body) :] or program.line_end.encode()
             mark = BOM if index == 0 and raw.startswith(BOM) else b""
-            parts.append(mark + b"".join(_encoded(text, raw) + end for text in texts[index]))
+            parts.append(mark + b"".join(encoded(text, raw) + end for text in texts[index]))
         lines = np.array(sorted(texts), np.int64)
         counts = np.array([len(texts[index]) for index in sorted(texts)], np.int64)
         return cls(lines, b"".join(parts), np.cumsum([len(part) for part in parts]), counts)
@@ -99,21 +99,8 @@ def _runs(kept: Longs, texts: Longs) -> Iterator[tuple[int, tuple[int, int]]]:
 
 def _bounds(program: Program, start: int, stop: int) -> Longs:
     """Where the lines of a stretch begin in its bytes, and its length (n + 1)."""
-    lengths = []
-    for first, piece in program.numbered_pieces(start):
-        if first >= stop:
-            break
-        low, high = max(start, first), min(stop, first + len(piece))
-        if low < high:
-            shift = piece.start - first
-            lengths.append(np.diff(piece.text.starts[low + shift : high + shift + 1]))
+    lengths = [
+        np.diff(piece.text.starts[piece.start : piece.stop + 1])
+        for _, piece in program.pieces_between(start, stop)
+    ]
     return np.concatenate([[0], np.cumsum(np.concatenate(lengths))])
-
-
-def _encoded(text: str, raw: bytes) -> bytes:
-    """A text, written as the line in whose place it stands."""
-    try:
-        raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return text.encode("latin-1", "backslashreplace")
-    return text.encode("utf-8")

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from headrace import Edit, Program, before, delete, replace, rewrite
-from headrace_transforms.lines.text_lines import lines_of, stretch
+from headrace_transforms.lines.text_lines import encoded, lines_of, stretch
 
 _MANY = 32
 """From this many changes on a stretch is rewritten as a whole."""
@@ -58,14 +58,5 @@ def _together(program: Program, run: list[Change]) -> Iterator[Edit]:
     lines = lines_of(stretch(program, start, stop))
     for change in run:
         end = change.raw[len(change.raw.rstrip(b"\r\n")) :] or program.line_end.encode()
-        lines[change.index - start] = _encoded(change) + end
+        lines[change.index - start] = encoded(change.new, change.raw) + end
     yield rewrite(start, stop, b"".join(lines))
-
-
-def _encoded(change: Change) -> bytes:
-    """The new text, written as the old one is."""
-    try:
-        change.raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return change.new.encode("latin-1", "backslashreplace")
-    return change.new.encode("utf-8")

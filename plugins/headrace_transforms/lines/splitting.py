@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace import Job, Line, Word
+from headrace_transforms.framing.ending import stop_codes
+from headrace_transforms.numbers.systems import SYSTEMS
 
 _ORDER = (
     ("G93", "G94"),
@@ -20,7 +22,7 @@ _ORDER = (
     ("G20", "G21"),
     ("G40",),
     ("G43", "G49"),
-    ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"),
+    SYSTEMS,
     ("G61", "G61.1", "G64"),
     ("G90", "G91"),
     ("G90.1", "G91.1"),
@@ -28,7 +30,6 @@ _ORDER = (
 )
 """What comes before the motion, in order. `G90.1` and `G91.1` are common practice."""
 _RANK = {name: rank for rank, names in enumerate(_ORDER) for name in names}
-_STOPS = ("M0", "M1", "M2", "M30", "M60")
 _ALONG = {"G4": "P", "G43": "H", "G64": "PQ"}
 """Letters that belong to a code, where nothing else on the line uses them."""
 _USERS = {
@@ -57,7 +58,7 @@ def parts(job: Job, line: Line, most: int) -> list[str] | None:
 def _sorted(job: Job, line: Line) -> tuple[list[list[Word]], list[Word], list[Word]]:
     """The words in three: those before the motion, in order and each with what belongs to it, those
     of the motion, and those behind it."""
-    stops = {*_STOPS, *(f"M{code}" for code in job.dialect.stops)}
+    stops = {f"M{code}" for code in stop_codes(job)}
     names = {word.code for word in line.words}
     # under G93 each cut needs its own F (RS274/NGC 3.5.19)
     timed = job.start.inverse_time or len(job.program.lines_with("G", 93)) > 0

@@ -14,16 +14,7 @@ BOM = b"\xef\xbb\xbf"
 
 def stretch(program: Program, start: int, stop: int) -> bytes:
     """The bytes of the lines `start` to `stop`."""
-    parts = []
-    for first, piece in program.numbered_pieces(start):
-        if first >= stop:
-            break
-        low, high = max(start, first), min(stop, first + len(piece))
-        if low < high:
-            at = piece.start - first
-            starts = piece.text.starts
-            parts.append(piece.text.data[starts[low + at] : starts[high + at]])
-    return b"".join(parts)
+    return b"".join(piece.data for _, piece in program.pieces_between(start, stop))
 
 
 def lines_of(data: bytes) -> list[bytes]:
@@ -59,3 +50,12 @@ def without_blanks(data: bytes) -> bytes:
         last = match.end()
     parts.append(data[last:].translate(None, b" \t"))
     return b"".join(parts)
+
+
+def encoded(text: str, raw: bytes) -> bytes:
+    """A text, written as the line (its bytes) in whose place it stands."""
+    try:
+        raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return text.encode("latin-1", "backslashreplace")
+    return text.encode("utf-8")

@@ -14,14 +14,14 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace import Job
+from headrace_transforms.paths.arcs import CLOCKWISE, PLANES
 
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Longs = npt.NDArray[np.int64]
 
-LINE, CLOCKWISE, ARC, PROBE = 1, 2, 3, 4
+ARC, PROBE = 3, 4
 """Kinds of moves at feed; `ARC` is the last one that cuts."""
-_PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 _NOISE = 1e-9
 """Feeds that are over by less than this share are let pass."""
 
@@ -51,11 +51,12 @@ def shares(job: Job, limits: Limits) -> Iterator[tuple[int, Floats]]:
     """For each block of moves that has any of the job's own that are too fast: how many moves come
     before it, and what share of its feed each move may have (n), 1 where all of it."""
     begun = 0
+    by_machine = job.program.lines_with("G", 53)
     for block in job.trace.blocks:
         inverse, feed = block.setting.inverse_time, block.feed
         if inverse or not _slow(feed, limits.lowest):
             own = block.cuts & job.program.own(block.line)
-            ways = _Ways.of(block, np.isin(block.line, job.program.lines_with("G", 53)))
+            ways = _Ways.of(block, np.isin(block.line, by_machine))
             path = feed * ways.length if inverse else feed
             with np.errstate(invalid="ignore", divide="ignore"):
                 share = ways.fastest(limits) / path
@@ -127,7 +128,7 @@ def _bend(block: Any, ways: list[Floats], length: Floats, flat: list[Floats], do
     it went as along its fastest point."""
     arcs = block.arcs
     rows = arcs.rows
-    first, second, across = _PLANES[block.setting.plane]
+    first, second, across = PLANES[block.setting.plane]
     u = block.starts(first)[rows] - arcs.centre_u
     v = block.starts(second)[rows] - arcs.centre_v
     level = np.hypot(u, v) * arcs.turn

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from headrace import Job
-from headrace_transforms.lines.section import Section
 from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.numbers.section import Section
 from headrace_transforms.numbers.style import MM_IN_INCH, Style
 from headrace_transforms.telling.refusing import refusal
 

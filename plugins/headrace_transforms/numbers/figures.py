@@ -14,7 +14,6 @@ from typing import TypeVar
 import numpy as np
 
 from headrace import Edit, Job, Numerals, Program, before, number_text, replace, rewrite
-from headrace_transforms.lines.section import Section
 from headrace_transforms.lines.text_lines import BOM, lines_of
 from headrace_transforms.numbers.figure_rules import (
     places_text,
@@ -27,8 +26,11 @@ from headrace_transforms.numbers.figure_rules import (
 )
 from headrace_transforms.numbers.kept_steps import kept_steps
 from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.numbers.section import Section
 from headrace_transforms.numbers.style import MM_IN_INCH, Style, inch_mode, on_grid
+from headrace_transforms.paths.arcs import ACROSS
 from headrace_transforms.paths.kept_arcs import KeptArcs
+from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import refusal
 
 Given = TypeVar("Given")
@@ -36,12 +38,6 @@ Made = TypeVar("Made")
 
 _MANY = 4
 """From so many sections on they are taken in two threads."""
-_DEPTH = {17: 2, 18: 1, 19: 0}
-
-
-def end_of(job: Job) -> int:
-    """Up to which line numbers mean anything."""
-    return min(job.landmarks.end + 1, len(job.program))
 
 
 def anew(job: Job, style: Style) -> Iterator[Edit]:
@@ -235,7 +231,7 @@ def _deepest(job: Job) -> float:
     begins = np.flatnonzero(np.diff(lines, prepend=-1))
     several = np.diff(begins, append=len(lines)) > 1
     deepest = 0.0
-    for axis in {_DEPTH[block.setting.plane] for block in job.trace.blocks}:
+    for axis in {ACROSS[block.setting.plane] for block in job.trace.blocks}:
         ends = job.trace.ends(axis)
         span = np.maximum.reduceat(ends, begins) - np.minimum.reduceat(ends, begins)
         deepest = max(deepest, float(np.nan_to_num(span[several]).max(initial=0.0)))
@@ -276,7 +272,7 @@ def _restated_feeds(job: Job, style: Style, inch: Mode, inverse: Mode) -> dict[i
 def bound(job: Job, style: Style) -> float:
     """How far the path may stray (mm): half of the last place along each axis; around arcs the
     centre and both ends by half of its diagonal, and what a centre had to move besides; and all of
-    the last place where increments are counted from an unknown place."""
+    the last place where anything is said in increments."""
     stop = end_of(job)
     step = style.step({"inch": bool(inch_mode(job, stop).on.any())})
     far = step / 2 * 3**0.5

@@ -18,13 +18,11 @@ Longs = npt.NDArray[np.int64]
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptSteps:
     """Increments along one axis (k), in last places; `known` (k) tells which belong to a move, the
-    others count as places. `repeated` are lines that take more than one step with one word, and
-    `adrift` tells that a place is counted from where nothing is known of."""
+    others count as places. `repeated` are lines that take more than one step with one word."""
 
     known: Bools
     number: Longs
     repeated: Longs
-    adrift: bool
 
 
 def kept_steps(job: Job, axis: int, lines: Longs, values: Floats, grid: Floats) -> KeptSteps:
@@ -46,4 +44,4 @@ def kept_steps(job: Job, axis: int, lines: Longs, values: Floats, grid: Floats) 
     number = np.zeros(len(lines), np.int64)
     number[known] = (on_grid(behind) - on_grid(before)).astype(np.int64)
     repeated = lines[known][(count[known] > 1) & ~stored]
-    return KeptSteps(known, number, repeated, bool(nowhere.any()))
+    return KeptSteps(known, number, repeated)

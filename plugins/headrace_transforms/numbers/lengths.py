@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from headrace import State, number_text
@@ -25,6 +26,10 @@ class Units:
     def text(self, mm: float) -> str:
         """A length (mm) or feed (mm/min), as it is written."""
         return number_text(mm / self.factor, self.places)
+
+    def words(self, numbers: Mapping[str, float]) -> str:
+        """Axis words for lengths (mm) by their letters, in this order."""
+        return " ".join(f"{letter}{self.text(mm)}" for letter, mm in numbers.items())
 
     def written(self, mm: float) -> float:
         """The length (mm) that the written number means."""

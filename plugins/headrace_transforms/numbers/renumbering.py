@@ -13,10 +13,9 @@ from headrace_transforms.numbers.exchanging import Exchange, Longs, require_read
 from headrace_transforms.numbers.modes import Bools, Mode
 from headrace_transforms.numbers.style import MM_IN_INCH, inch_mode
 from headrace_transforms.numbers.systems import PLANES, Selected, Shift, way_between
-from headrace_transforms.paths.arcs import AXES, CENTRES, Arcs
+from headrace_transforms.paths.arcs import ACROSS, AXES, CENTRES, Arcs
 from headrace_transforms.telling.refusing import refusal
 
-_ACROSS = {17: 2, 18: 1, 19: 0}
 _IN_INCHES = Decimal(1).scaleb(-8)
 """Millimetres are said in inches with so many places: a path strays by less than a millionth."""
 _LARGEST = 1e17
@@ -79,7 +78,7 @@ class _Placing:
         if len(self.cycles):
             at = np.flatnonzero(each.words("R"))
             at = at[np.isin(numerals.line[at], self.cycles) & self._absolute(numerals.line[at])]
-            across = np.array([_ACROSS.get(plane, -1) for plane in range(20)])
+            across = np.array([ACROSS.get(plane, -1) for plane in range(20)])
             axis[at] = across[self.planes.at(numerals.line[at])]
         if len(self.centred):
             letters[:] = -1
@@ -100,7 +99,7 @@ class _Placing:
         systems = self.selected.at(self.cycles)
         for at in np.flatnonzero(systems[1:] != systems[:-1]) + 1:
             line = job.program[int(self.cycles[at])]
-            depth = AXES[_ACROSS[int(self.planes.at(self.cycles[at : at + 1])[0])]]
+            depth = AXES[ACROSS[int(self.planes.at(self.cycles[at : at + 1])[0])]]
             if not (line.has("R") and line.has(depth)):
                 what = f"this cycle goes on with R and {depth} that were said in another system"
                 raise refusal("cycle-in-force", what, place=job.program.place(line.index))

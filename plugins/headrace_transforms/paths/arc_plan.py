@@ -179,7 +179,7 @@ def _refused(job: Job, arcs: Arcs, at: int, name: str, what: str) -> JobRefused:
 def switched(job: Job, arcs: Arcs) -> Bools:
     """Which arcs begin where a line leads that a switch may leave out; an optional arc is left out
     with such lines, and increments lead from anywhere (k)."""
-    optional = optional_lines(job)
+    optional = job.program.lines_optional()
     found = np.zeros(len(arcs), np.bool_)
     if not len(optional):
         return found
@@ -192,17 +192,3 @@ def switched(job: Job, arcs: Arcs) -> Bools:
                 for each in (led, stated)]  # fmt: skip
         found |= concerned & (last[0] > last[1])
     return found
-
-
-def optional_lines(job: Job) -> Longs:
-    """The lines that begin with a slash, ascending, where a switch may leave them out."""
-    found = []
-    for first, piece in job.program.numbered_pieces():
-        data = piece.text.data
-        at = data.find(b"/")
-        while at >= 0:
-            line = int(np.searchsorted(piece.text.starts, at, "right")) - 1
-            if piece.start <= line < piece.stop and piece.text.scan(line).block_delete:
-                found.append(first + line - piece.start)
-            at = data.find(b"/", int(piece.text.starts[line + 1]))
-    return np.array(found, np.int64)

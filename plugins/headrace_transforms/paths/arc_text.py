@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from headrace import Job, Line, Word
-from headrace_transforms.framing.ending import END_CODES
+from headrace_transforms.framing.ending import stop_codes
 from headrace_transforms.lines.plain_lines import PlainLines
 from headrace_transforms.numbers.digits import gathered, words
 from headrace_transforms.paths.arc_parts import Parts
@@ -16,7 +16,6 @@ from headrace_transforms.telling.refusing import place_of, refusal
 
 _SMALL = 0x20
 """The bit that makes a letter a small one."""
-_STOPS = (0, 1, *END_CODES, 60)
 _ARC_LETTERS = "XYZABCIJKR"
 
 
@@ -114,8 +113,7 @@ def _is_arc(word: Word) -> bool:
 
 
 def _stops(job: Job, word: Word) -> bool:
-    codes = {*_STOPS, *job.dialect.stops}
-    return word.letter == "M" and word.value is not None and int(word.value) in codes
+    return word.letter == "M" and word.value is not None and int(word.value) in stop_codes(job)
 
 
 def with_code(job: Job, line: Line, code: str) -> str:

@@ -20,6 +20,7 @@ CLOCKWISE = 2
 """The kind of a move by G2; one by G3 is 3."""
 PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 """First and second axis of each plane, right-handed, and the axis across (RS274/NGC 4.3.6.1)."""
+ACROSS = {plane: axes[2] for plane, axes in PLANES.items()}
 _SAME = 1e-6
 
 

@@ -1,4 +1,4 @@
-"""Chords of arcs and helices: how many are needed, and where they end.
+"""Chords of arcs and helices: how many are needed.
 
 Of an arc of radius R a chord over the angle t lies R (1 - cos(t / 2)) inside at its middle, so for
 a tolerance e the largest angle is 2 arccos(1 - e / R) (elementary geometry).

@@ -11,12 +11,12 @@ import numpy as np
 
 from headrace import EventKind, Job, JobRefused, number_text
 from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.paths.arcs import ACROSS
 from headrace_transforms.telling.refusing import place_of, refusal
 
 CYCLES = ("G81", "G82", "G83", "G84", "G85", "G86", "G87", "G88", "G89")
 
 _AXES = "XYZ"
-_DEPTHS = {17: 2, 18: 1, 19: 0}
 _RAPID = 0
 _NEAR = 1e-6
 """Heights (mm) that are the same."""
@@ -115,7 +115,7 @@ class _Series:
             self.begun = None
             return None
         plane = self.job.trace.blocks[moves.block(first)].setting.plane
-        depth = _DEPTHS[plane]
+        depth = ACROSS[plane]
         begun = int(np.searchsorted(self.breaks, line)), plane
         start = float(moves.starts[depth][first])
         if begun != self.begun:
@@ -175,7 +175,7 @@ class _Moves:
         block = self.job.trace.blocks[self.block(first)]
         increments = block.setting.incremental
         here = [float(column[first]) for column in self.starts]
-        depth = _DEPTHS[block.setting.plane]
+        depth = ACROSS[block.setting.plane]
         if isnan(here[depth]):
             name = _AXES[depth]
             what = (

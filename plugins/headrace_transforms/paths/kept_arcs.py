@@ -23,6 +23,7 @@ from headrace_transforms.numbers.style import (
     inch_mode,
     on_grid,
 )
+from headrace_transforms.paths.arcs import PLANES
 
 Longs = npt.NDArray[np.int64]
 Scales = npt.NDArray[np.int8]
@@ -30,7 +31,6 @@ Scales = npt.NDArray[np.int8]
 FARTHEST = ARC_TOLERANCE["inch"]
 """By more than this (mm) no centre is moved: what the standard lets radii differ in inches."""
 
-_PLANES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 _NEAR = 1.5
 """By so many last places the centre of an arc may be off that is given by its radius, or moved."""
 _MARGIN = 1e-5
@@ -153,7 +153,7 @@ def _kept(job: Job, stop: int, style: Style) -> KeptArcs:
             }
     for column in range(2):
         named = arcs.has[:, column] & fine & ~arcs.by_radius
-        for plane, axes in _PLANES.items():
+        for plane, axes in PLANES.items():
             mine = named & (arcs.plane == plane)
             if mine.any():
                 value = (centre - arcs.base)[mine, column] * 10.0 ** more[mine]
@@ -187,7 +187,7 @@ def _arcs(job: Job, stop: int, style: Style) -> _Arcs | None:
     for block in blocks:
         assert block.arcs is not None
         rows = block.arcs.rows
-        axes = _PLANES[block.setting.plane]
+        axes = PLANES[block.setting.plane]
         line = block.line[rows].astype(np.int64)
         to_inch = style.inch(line, inch)
         grid = np.where(to_inch, 10.0**style.places / MM_IN_INCH, 10.0**style.places)[:, None]
@@ -298,7 +298,7 @@ def _spelt(offset: Floats, places: int, plane: int, point: bool) -> str:
     texts = [number_text(value, places) for value in offset.tolist()]
     return " ".join(
         f"{'IJK'[axis]}{text}{'.' if point and '.' not in text else ''}"
-        for axis, text in zip(_PLANES[plane], texts, strict=False)
+        for axis, text in zip(PLANES[plane], texts, strict=False)
     )
 
 

@@ -41,8 +41,8 @@ def test_options_reach_the_function_with_their_defaults() -> None:
     found = made()
     job: Any = None
 
-    assert list(found.edits(job, {})) == [before(0, "(WAX None)")]
-    assert list(found.edits(job, {"text": "LID", "from": 2})) == [before(0, "(LID 2)")]
+    assert list(found.given(job, {})) == [before(0, "(WAX None)")]
+    assert list(found.given(job, {"text": "LID", "from": 2})) == [before(0, "(LID 2)")]
 
 
 def test_the_schema_of_the_options() -> None:

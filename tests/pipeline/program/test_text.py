@@ -266,3 +266,19 @@ def test_lines_with_finer_numbers() -> None:
 
     assert found == {0: [0, 2, 3, 6], 1: [0, 2, 3], 2: [2, 3], 3: [3]}
     assert -int(Decimal("1.0005").as_tuple().exponent) == 4
+
+
+@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.name)
+def test_lines_that_begin_with_a_slash(path: Path) -> None:
+    """As the grammar takes each line apart by itself."""
+    program = Program.read(path.read_bytes())
+
+    found = program.lines_optional().tolist()
+
+    assert found == [line.index for line in program if line.scan.block_delete]
+
+
+def test_a_slash_behind_a_comment_in_a_comment() -> None:
+    program = Program.read(b"((A))/G1 X1\n(B)/X2\nX3 (/)\n /X4\n")
+
+    assert program.lines_optional().tolist() == [0, 1, 3]

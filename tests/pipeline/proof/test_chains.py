@@ -7,7 +7,6 @@ R (1 - cos(t/2)) (elementary geometry); distances between curves are checked aga
 from __future__ import annotations
 
 import math
-import time
 
 import numpy as np
 import numpy.typing as npt
@@ -415,10 +414,8 @@ def test_lines_that_steps_added_do_not_hide_what_belongs_together() -> None:
     good = old.edited(edits, CAUSE)
     bad = old.edited([*edits[:250], replace(edits[250].line, *RING_PARTS[250][:-2])], CAUSE)
     contract = loose(0.01)
-    begun = time.perf_counter()
 
     assert prove_step(version(old), version(good), contract).breaches == ()
-    assert time.perf_counter() - begun < 2
     assert prove_step(version(old), version(bad), contract).breaches
 
 

@@ -13,6 +13,7 @@ from headrace.language import State, interpret
 from headrace.plugins import Contract, Renumbering
 from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect as SecondDialect
+from headrace.run import second_dialect
 
 from .trial import CAUSE, line_for_line, passes, program
 
@@ -195,16 +196,7 @@ def in_dialects(
         start.absolute_centres = dialect.absolute_centres
         versions.append(Version(each, interpret(each, dialect, start)))
     step = prove_step(*versions, contract)
-    seconds = [
-        SecondDialect(
-            {},
-            absolute_centres=dialect.absolute_centres,
-            block_delete=dialect.block_delete,
-            speeds=dialect.speeds,
-            projected_feed=dialect.projected_feed,
-        )
-        for dialect in (job, machine)
-    ]
+    seconds = [second_dialect(dialect) for dialect in (job, machine)]
     run = prove_run(source, [result], contract, False, *seconds)
     return passes((step, run))
 

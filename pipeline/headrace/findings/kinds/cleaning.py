@@ -4,7 +4,7 @@ from headrace.findings.kinds.kind import NOTE, REFUSE, Kind
 
 KINDS = (
     Kind("HRM200", "optional-undecided", REFUSE,
-         "a switch at the panel would decide what is cut (RS274/NGC 3.3.2)",
+         "a switch at the panel would decide what is cut (RS274/NGC 2.2.2)",
          "say `assume: {optional-lines: run}` in the recipe, or `leave-out`"),
     Kind("HRM201", "word-needed", REFUSE,
          "without the word the job would be another one",

@@ -110,7 +110,8 @@ KINDS = (
          "shorten the line"),
     Kind("HRM033", "tool-without-zero", REFUSE,
          "a bit put in by hand ends at another height: it may plough through sheet and bed",
-         "export one file for each tool, so that each is touched off before it cuts"),
+         "put the step `tool-change` or `split-tools` into the recipe: each is then touched off"
+         " before it cuts"),
     Kind("HRM034", "retract-too-low", REFUSE,
          "the job may go sideways from there, through clamps",
          "give a higher `retract`, or mend setup.safe-height"),

@@ -1,4 +1,4 @@
-"""Kinds of findings on numbers that are written anew: HRM170 to HRM176."""
+"""Kinds of findings on numbers that are written anew: HRM170 to HRM177."""
 
 from headrace.findings.kinds.kind import REFUSE, Kind
 
@@ -10,7 +10,7 @@ KINDS = (
     Kind("HRM171", "rounding-breaks-arc", REFUSE,
          "the radii at both ends of an arc may differ by 0.002 mm or 0.0002 inch at the most"
          " (RS274/NGC 3.5.3.2), and an arc may not end where it begins unless it goes all around",
-         "allow more `places`, or put a step before it that writes such arcs as straight moves"),
+         "allow more `places`, or put the step `arcs-to-lines` with `which: all` before it"),
     Kind("HRM172", "rounding-breaks-cycle", REFUSE,
          "a number that is used many times adds its rounding up each time",
          "put the step `cycles-to-moves` before it, or allow more `places`"),

@@ -48,7 +48,8 @@ KINDS = (
          "lift out of the sheet first"),
     Kind("HRM064", "change-without-stop", WARN,
          "a controller without a changer may pass over the tool change and cut with the old bit",
-         "put a pause at the tool change, or export one file for each tool"),
+         "put a pause at the tool change, or the step `tool-change` or `split-tools` into the"
+         " recipe"),
     Kind("HRM065", "pause-optional", WARN,
          "an optional stop waits only where its switch at the panel is on",
          "use the machine's own pause word where somebody has to do something"),

@@ -44,7 +44,7 @@ KINDS = (
          "the operator cannot slow the machine down there (RS274/NGC 3.6.5)",
          "take M49 out, unless the cut must not be slowed down"),
     Kind("HRM101", "optional-lines", WARN,
-         "a switch at the panel decides whether they run (RS274/NGC 3.3.2); here they are taken to",
+         "a switch at the panel decides whether they run (RS274/NGC 2.2.2); here they are taken to",
          "take the lines out, or only their slashes"),
     Kind("HRM102", "stop-behind-move", WARN,
          "the stop of a line comes last (RS274/NGC table 8): it moves first and waits then",

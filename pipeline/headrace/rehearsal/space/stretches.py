@@ -15,7 +15,7 @@ from headrace.findings import Place
 from headrace.job import Job
 from headrace.language import Block
 from headrace.language.modal import PLANES
-from headrace.language.trace import CCW, LINE, ArcColumns, Setting
+from headrace.language.trace import CCW, LINE, ArcColumns
 from headrace.machine import Setup, Tool
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.shifts import Shift, shifts
@@ -221,7 +221,8 @@ def _by_naming(block: Block) -> Iterator[Block]:
     for row in sorted({*leaves.values(), len(block)}):
         still = tuple((axis, place) for axis, place in placed.items() if leaves[axis] >= row)
         if row > begun:
-            yield _part(block, begun, row, replace(block.setting, placed=still))
+            setting = replace(block.setting, placed=still)
+            yield replace(block.part(begun, row), setting=setting)
         begun = row
 
 
@@ -232,29 +233,6 @@ def _leaves(block: Block, axis: int, place: float) -> int:
         return len(block)
     away = ~np.isnan(ends) if isnan(number) else ~(np.abs(ends - number) <= NEAR)
     return int(away.argmax()) if away.any() else len(block)
-
-
-def _part(block: Block, low: int, high: int, setting: Setting) -> Block:
-    """The moves `low` to before `high` of a block."""
-    arcs = block.arcs
-    if arcs is not None:
-        first, last = np.searchsorted(arcs.rows, (low, high))
-        arcs = ArcColumns(
-            arcs.rows[first:last] - np.int32(low),
-            arcs.centre_u[first:last],
-            arcs.centre_v[first:last],
-            arcs.turn[first:last],
-        )
-    return Block(
-        base=block.base,
-        rel=block.rel[low:high],
-        kind=block.kind[low:high],
-        start=tuple(float(ends[low - 1]) for ends in block.ends) if low else block.start,
-        ends=tuple(ends[low:high] for ends in block.ends),
-        feed=block.feed[low:high],
-        arcs=arcs if arcs is not None and len(arcs.rows) else None,
-        setting=setting,
-    )
 
 
 def _joined(blocks: Iterable[Block]) -> Iterator[Block]:

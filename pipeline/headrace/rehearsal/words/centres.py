@@ -42,13 +42,12 @@ _FAR_LARGER = 4.0
 
 def misread_centres(job: Job) -> Finding | None:
     """That no arc is at fault when I J K are read as places, where they count from the start of
-    the arc (3.5.3.2), or the other way round. The job's findings on arcs are then beside the
-    point."""
+    the arc (3.5.3.2). The job's findings on arcs are then beside the point."""
     faulty = [finding for finding in job.trace.findings if finding.name in _MISREAD]
-    if not faulty:
+    if not faulty or job.start.absolute_centres:
         return None
     start = job.start.copy()
-    start.absolute_centres = not start.absolute_centres
+    start.absolute_centres = True
     other = interpret(job.program, job.dialect, start)
     if any(on_arcs(finding) for finding in other.findings):
         return None

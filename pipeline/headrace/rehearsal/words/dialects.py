@@ -10,12 +10,13 @@ import numpy.typing as npt
 from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import Dialect, EventKind
+from headrace.language.dialect import DWELLS
 from headrace.language.modal import PLANES
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.words.lines import slashed
 from headrace.rehearsal.words.modes import end_of
 
-_UNITS = {1.0: "seconds", 0.001: "milliseconds"}
+_UNITS = {unit: name for name, unit in DWELLS.items()}
 
 
 def dialect_findings(job: Job) -> Iterator[Finding]:
@@ -107,5 +108,10 @@ def _optional(job: Job, machine: Dialect) -> Iterator[Finding]:
 
 
 def _left(job: Job, line: int, what: str, step: str) -> Finding:
+    return adaptable(job, "dialect-left", line, what, step)
+
+
+def adaptable(job: Job, name: str, line: int, what: str, step: str) -> Finding:
+    """A finding that `adapt`, or one step that it takes, sees to."""
     remedy = f"add the step `adapt`, or `{step}`"
-    return Finding.of("dialect-left", what, job.program.place(line), remedy=remedy)
+    return Finding.of(name, what, job.program.place(line), remedy=remedy)

@@ -13,7 +13,7 @@ from headrace.language import Block
 from headrace.language.arcs import TAU
 from headrace.language.modal import PLANES
 from headrace.program import Numerals
-from headrace.rehearsal.words.dialects import rises
+from headrace.rehearsal.words.dialects import adaptable, rises
 from headrace.rehearsal.words.lines import slashed
 from headrace.rehearsal.words.modes import end_of
 
@@ -137,5 +137,4 @@ def _points(job: Job) -> Iterator[Finding]:
 
 
 def _unknown(job: Job, line: int, what: str, step: str) -> Finding:
-    remedy = f"add the step `adapt`, or `{step}`"
-    return Finding.of("word-unknown-here", what, job.program.place(line), remedy=remedy)
+    return adaptable(job, "word-unknown-here", line, what, step)

@@ -11,7 +11,6 @@ from headrace.findings import Finding
 from headrace.job import Job
 from headrace.language import EventKind
 from headrace.program import Program
-from headrace.program.columns import ODD
 from headrace.program.text import BOM
 
 
@@ -104,9 +103,6 @@ def optional_findings(job: Job) -> Iterator[Finding]:
 
 def slashed(program: Program, end: int) -> Iterator[int]:
     """The lines up to `end` that begin with a slash and have words."""
-    if any(b"/" in piece.text.data for piece in program.pieces):
-        for line in program.lines_flagged(ODD).tolist():
-            if line <= end and b"/" in program[line].raw:
-                view = program[line]
-                if view.scan.block_delete and view.is_code:
-                    yield line
+    for line in program.lines_optional().tolist():
+        if line <= end and program[line].is_code:
+            yield line

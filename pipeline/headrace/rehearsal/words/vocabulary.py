@@ -118,17 +118,15 @@ def _cycles(job: Job) -> Iterator[Finding]:
             if (codes == number).any() and f"G{number:g}" not in job.machine.modes:
                 line = int(lines[np.argmax(codes == number)])
                 what = f"the machine has no cycles, and nothing says that it reads G{number:g}"
-                place = job.program.place(line)
                 remedy = f"add the step `cycles-to-moves`, or name G{number:g} under `modes`"
-                yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+                yield _unknown(job.program, line, what, remedy)
     read = set(job.machine.cycles)
     for event in job.trace.events_of(EventKind.CYCLE):
         if event.value not in read:
             read.add(str(event.value))
-            place = job.program.place(event.line)
             remedy = "add the step `cycles-to-moves`, which writes moves in the place of cycles"
             what = f"the machine has no cycle {event.value}"
-            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+            yield _unknown(job.program, event.line, what, remedy)
 
 
 def _subprograms(job: Job) -> Iterator[Finding]:
@@ -138,9 +136,8 @@ def _subprograms(job: Job) -> Iterator[Finding]:
     lines += [] if calls.heading is None else [calls.heading]
     if lines and not job.machine.subprograms:
         what = "the machine reads no program numbers and no subprograms"
-        place = job.program.place(min(lines))
         remedy = "add the step `expand-calls`, which writes out what they stand for"
-        yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+        yield _unknown(job.program, min(lines), what, remedy)
 
 
 def _numbers(job: Job) -> Iterator[Finding]:
@@ -150,8 +147,7 @@ def _numbers(job: Job) -> Iterator[Finding]:
         if len(lines):
             what = "a line number, and the machine refuses them"
             remedy = "add the step `renumber: {remove: true}`"
-            place = job.program.place(int(lines[0]))
-            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+            yield _unknown(job.program, int(lines[0]), what, remedy)
 
 
 def _worked_out(program: Program) -> Iterator[Finding]:
@@ -161,10 +157,9 @@ def _worked_out(program: Program) -> Iterator[Finding]:
         if scan.settings or any(word.expression is not None for word in scan.words):
             what = "the machine works out no parameters and expressions"
             remedy = "add the step `plain-numbers`, which writes what they come to"
-            place = program.place(int(line))
-            yield Finding.of("word-unknown-here", what, place, remedy=remedy)
+            yield _unknown(program, int(line), what, remedy)
             return
 
 
-def _unknown(program: Program, line: int, what: str) -> Finding:
-    return Finding.of("word-unknown-here", what, program.place(line))
+def _unknown(program: Program, line: int, what: str, remedy: str | None = None) -> Finding:
+    return Finding.of("word-unknown-here", what, program.place(line), remedy=remedy)
