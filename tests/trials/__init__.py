@@ -1,1 +1,1 @@
-"""What must be shown, as scripts: each prints one line of JSON, and fails where a promise is broken."""
+"""What must be shown, as scripts: each prints one line of JSON and fails where a promise breaks."""
