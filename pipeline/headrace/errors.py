@@ -4,6 +4,7 @@ HeadraceError            exit 70   the root; bare only for faults of headrace it
 ├── RecipeError          exit 3    a recipe, machine or set-up file must be mended
 ├── PluginError          exit 4    a plugin must be mended
 ├── JobRefused           exit 1    a job (or what came of it) is not fit to be written
+├── EngineError          exit 2    the workers that were asked for cannot do it
 └── CardError            exit 5    the card folder could not be read or written
 
 Each error is data first: it carries the findings that explain it, and text is made last.
@@ -54,6 +55,12 @@ class JobRefused(HeadraceError):
     """The job is not fit to be prepared; nothing is written for it."""
 
     exit_code = 1
+
+
+class EngineError(HeadraceError):
+    """The workers that the command line asked for are not there, or would do it otherwise."""
+
+    exit_code = 2
 
 
 class CardError(HeadraceError):

@@ -51,6 +51,7 @@ def prepare(
 ) -> None:
     """The whole of `headrace prepare`, without the start of Python."""
     from headrace.batch import collect_jobs, prepare_folder
+    from headrace.batch.engines import Processes
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
 
@@ -59,7 +60,8 @@ def prepare(
     registry = load_registry()
     plan = load_plan(recipe, registry)
     jobs = collect_jobs(paths)[0]
-    prepared = prepare_folder(plan, registry, jobs, card, workers=workers)
+    engine = None if workers is None else Processes(workers)
+    prepared = prepare_folder(plan, registry, jobs, card, engine=engine)
     assert prepared.exit_code == 0, prepared
 
 

@@ -21,7 +21,7 @@ from random import Random
 from click.testing import CliRunner
 from hostility.mutators import mutated_job, mutated_yaml
 
-from headrace.batch.pool import with_plugin_files
+from headrace.batch.engines.kit import with_plugin_files
 from headrace.batch.record import recorded
 from headrace.cli.group import headrace
 from headrace.cli.talking import printable

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
 import time
-from collections import namedtuple
+from itertools import chain, repeat
 from pathlib import Path
 
 import pytest
@@ -16,10 +15,12 @@ from workshop import LID, REFUSED, Workshop, set_up
 
 import headrace.run
 from headrace.batch import JobFile, Prepared, Record, collect_jobs, examine_jobs, prepare_folder
+from headrace.batch.engines import Processes
+from headrace.batch.engines.kit import worker_registry
 from headrace.batch.inspection import inspected
-from headrace.batch.pool import worker_registry
 from headrace.card.delivery import Fate
 from headrace.card.manifest import read_manifest
+from headrace.card.room import Room
 from headrace.errors import CardError
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
@@ -35,7 +36,7 @@ def hive(tmp_path: Path) -> Workshop:
 def prepared(hive: Workshop, *jobs: Path, workers: int = 1) -> Prepared:
     plan = load_plan(hive.recipe, load_registry())
     files, _ = collect_jobs(jobs or [hive.jobs])
-    return prepare_folder(plan, worker_registry(plan), files, hive.card, workers=workers)
+    return prepare_folder(plan, worker_registry(plan), files, hive.card, engine=Processes(workers))
 
 
 def codes(run: Prepared) -> dict[str, int]:
@@ -212,9 +213,8 @@ def test_a_job_that_has_gone_is_refused(hive: Workshop) -> None:
 def test_a_full_card_stops_the_run_before_any_file_has_its_name(
     hive: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    usage = namedtuple("usage", "total used free")
-    free = iter((1 << 30, 1000, 1000))
-    monkeypatch.setattr(shutil, "disk_usage", lambda _path: usage(1 << 30, 0, next(free)))
+    room = chain([Room(1000, 512)] * 2, repeat(Room(1, 512)))
+    monkeypatch.setattr(Room, "of", lambda _path: next(room))
     for name in ("a.nc", "b.nc", "c.nc"):
         hive.job(name)
     with pytest.raises(CardError) as caught:
@@ -236,9 +236,14 @@ def test_the_list_tells_what_each_file_was_made_of(tmp_path: Path) -> None:
     first, job = listed.get("FIRST.NC"), listed.get("ENTRANCE.NC")
     assert first is not None
     assert job is not None
-    assert (first.source, first.title, first.steps) == (None, "Before anything else", ("heading",))
-    assert (job.source, job.recipe) == (source.name, "plain.yaml")
-    assert job.steps == ("heading", "capitals", "no-blanks")
+    assert (first.source, first.title) == (None, "Before anything else")
+    assert (job.source, job.recipe, job.folder) == (source.name, "plain.yaml", "jobs")
+    assert [(step.name, step.added, step.touched) for step in job.steps] == [
+        ("heading", 1, 0),
+        ("capitals", 0, 1),
+        ("no-blanks", 0, 1),
+    ]
+    assert (job.lines, job.moves) == (10, 4)
     assert job.source_content is not None
     assert job.source_content.size == source.stat().st_size
 

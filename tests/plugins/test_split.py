@@ -266,6 +266,7 @@ def test_parts_never_take_the_name_of_another_job(tmp_path: Path) -> None:
 
 def test_parts_of_an_earlier_job_do_not_stay_on_the_card_in_silence(tmp_path: Path) -> None:
     from headrace.batch import JobFile, prepare_folder
+    from headrace.batch.engines import Serial
 
     registry = REGISTRY
     plan = load_plan(RECIPES / "speed-feeder-boards.yaml", registry)
@@ -276,7 +277,7 @@ def test_parts_of_an_earlier_job_do_not_stay_on_the_card_in_silence(tmp_path: Pa
     def told(lines: str) -> list[str]:
         job_file.write_text(lines)
         jobs = [JobFile("tray.nc", job_file)]
-        prepared = prepare_folder(plan, registry, jobs, card, workers=1)
+        prepared = prepare_folder(plan, registry, jobs, card, engine=Serial())
         return [f.what for f in prepared.findings if f.name == "card-older-file"]
 
     two = HEAD + FIRST + "T2 M6\n" + SECOND

@@ -10,22 +10,39 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from headrace.card import exchange
 from headrace.card.delivery import Delivery, Fate, deliver
+from headrace.card.entry import Entry, Taken
 from headrace.card.folder import card_folder
-from headrace.card.manifest import Entry
+from headrace.card.origin import Code, Meaning, Origin
 from headrace.card.writing import Content, stage, staged_path
 
-CALLS = ("open", "write", "read", "fsync", "close", "replace", "unlink", "scandir")
-"""What card writing asks of the operating system."""
+CALLS = {
+    **dict.fromkeys(
+        ("open", "write", "read", "fsync", "close", "rename", "unlink", "scandir", "statvfs"), os
+    ),
+    "renamed": exchange,
+}
+"""What card writing asks of the operating system, and where that is called from."""
 
 OLD = {"LID.NC": b"G1 X1\n" * 300, "FRAME.NC": b"G1 Y1\n" * 300}
 NEW = {"LID.NC": b"G1 X2\n" * 400, "FRAME.NC": b"G1 Y1\n" * 300, "FLOOR.NC": b"G1 Z2\n" * 500}
 """One file replaced, one as it was, one new."""
 
+_NOTHING = "0" * 64
+ORIGIN = Origin(
+    "hive.yaml",
+    Meaning("Hive", _NOTHING),
+    Meaning("Bench", _NOTHING),
+    Meaning("Sheet", _NOTHING),
+    Code("headrace", "1", _NOTHING),
+)
+
 
 def entry_of(name: str, data: bytes, source: str | None = None) -> Entry:
     job = name.lower() if source is None else source
-    return Entry(name, Content.of(data), job, Content.of(b"source"), "hive.yaml", ("park",), "Hive")
+    steps = (Taken("park", 0, 1, 0),)
+    return Entry(name, Content.of(data), job, Content.of(b"source"), ORIGIN, steps, "Hive")
 
 
 def hand_over(card: Path, files: Mapping[str, bytes]) -> tuple[Fate, ...]:
@@ -39,13 +56,15 @@ def hand_over(card: Path, files: Mapping[str, bytes]) -> tuple[Fate, ...]:
         return deliver(folder, deliveries)
 
 
-def counted(call: str, act: Callable[[int], None]) -> tuple[str, Any]:
-    """`os.<call>` with `act` done before each call, told the number of the call.
+def counted(call: str, act: Callable[[int], None]) -> tuple[Any, str, Any]:
+    """A call of `CALLS`, as module and name, and what is to stand there so that `act` is done
+    before each call, told the number of the call.
 
     A `close` that fails has closed all the same (Linux man-pages, close(2), "Dealing with error
     returns from close()"), so there `act` comes second.
     """
-    original = getattr(os, call)
+    owner = CALLS[call]
+    original = getattr(owner, call)
     calls = 0
 
     def instead(*args: Any, **kwargs: Any) -> Any:
@@ -57,7 +76,12 @@ def counted(call: str, act: Callable[[int], None]) -> tuple[str, Any]:
         act(calls)
         return original(*args, **kwargs)
 
-    return call, instead
+    return owner, call, instead
+
+
+def no_flags(_one: Path, _other: Path, _flag: int) -> bool:
+    """Stands for `exchange.renamed` on a file system where names cannot change places."""
+    return False
 
 
 def killed_at(point: int) -> Callable[[int], None]:
@@ -79,8 +103,7 @@ def main(root: Path) -> None:
             (card / "NOTES.TXT").write_bytes(b"of another program\n")
             child = os.fork()
             if child == 0:
-                name, instead = counted(call, killed_at(point))
-                setattr(os, name, instead)
+                setattr(*counted(call, killed_at(point)))
                 hand_over(card, NEW)
                 os._exit(0)
             _, status = os.waitpid(child, 0)
@@ -90,4 +113,6 @@ def main(root: Path) -> None:
 
 
 if __name__ == "__main__":
+    if sys.argv[2:] == ["plain"]:
+        exchange.renamed = no_flags
     main(Path(sys.argv[1]))

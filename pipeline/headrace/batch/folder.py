@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headrace.batch.parts import in_parts, older_parts, together
-from headrace.batch.pool import run_tasks
-from headrace.batch.record import Record, Task, fallen, recorded
+from headrace.batch.card_files import examined_card_files, made_card_files
+from headrace.batch.engines import Engine, chosen, size_of
+from headrace.batch.memory import Memory
+from headrace.batch.origin import Origins
+from headrace.batch.outdated import JobSight, outdated
+from headrace.batch.parts import in_parts, together
+from headrace.batch.record import Record, Task
 from headrace.batch.sources import JobFile
 from headrace.card.delivery import Delivery, Fate, deliver
 from headrace.card.folder import CardFolder, card_folder
-from headrace.card.manifest import Entry, Proved
+from headrace.card.listing import order_findings
+from headrace.card.manifest import Entry, Manifest
 from headrace.card.names import Naming, card_names
+from headrace.card.seen import Seen
 from headrace.card.writing import staged_path
-from headrace.errors import CardError, JobRefused
+from headrace.errors import CardError
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
-    from headrace.run import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,22 +65,33 @@ def prepare_folder(
     jobs: Sequence[JobFile],
     card: Path,
     *,
-    workers: int | None = None,
+    engine: Engine | None = None,
     told: Callable[[Record], None] = nobody,
+    afresh: bool = False,
+    folders: Collection[Path] = (),
+    seen: Seen | None = None,
 ) -> Prepared:
     """Prepare the recipe's card files and all jobs, and write those that are fit to the card.
+
+    What must come out as it stands on the card is not prepared again, unless all is to be made
+    `afresh`. `folders` are those whose jobs were all given, also where there are none left. Of the
+    card's files those that were `seen` by an earlier run are not read again.
 
     Raises CardError where the card is not fit; then no file on it has changed, or the error says
     which have.
     """
-    jobs = in_parts(jobs, plan, registry)
-    with ExitStack() as held:
-        folder = held.enter_context(card_folder(card, [job.path for job in jobs]))
-        names = [card_file.name for card_file in plan.card_files]
-        namings = card_names(names, [job.name for job in jobs], plan.machine.card)
-        _none_in_the_way(folder, namings)
-        records = _card_files(plan, registry, told, folder, namings)
+    from headrace.recipe import lowered
+
+    with card_folder(card, [job.path for job in jobs], seen) as folder:
+        origins = Origins.of(plan, registry)
+        memory = Memory(Manifest() if afresh else folder.listed, origins)
+        jobs = in_parts(jobs, plan, registry, memory.parts_of)
         named = {job.name: job for job in jobs}
+        card_files = [card_file.name for card_file in plan.card_files]
+        namings = card_names(card_files, list(named), plan.machine.card)
+        _none_in_the_way(folder, namings)
+        folder.need_room([naming.name for naming in namings])
+        records = made_card_files(plan, registry, told, folder, namings, memory)
         tasks = [
             Task(
                 named[naming.source],
@@ -85,11 +100,19 @@ def prepare_folder(
             )
             for number, naming in enumerate(namings[len(records) :], len(records) + 1)
         ]
-        records += _run_together(tasks, plan, registry, workers, told)
+        known = _known(memory, tasks, namings[len(records) :])
+        for record in known.values():
+            told(record)
+        new = [task for task in tasks if task.name not in known]
+        made = {record.name: record for record in _run(new, plan, registry, engine, told)}
+        records += _together(tasks, {**known, **made})
         if faults := [f for record in records if record.exit_code == 5 for f in record.findings]:
             raise CardError(findings=dict.fromkeys(faults))
-        return _handed_over(
-            plan, folder, namings, records, older_parts(folder.listed, jobs, registry)
+        prepared = _handed_over(plan, folder, origins, named, namings, records)
+        sight = JobSight(named.values(), folders)
+        older = outdated(folder, origins.jobs, registry, sight, namings)
+        return replace(
+            prepared, findings=tuple(lowered([*prepared.findings, *older], plan.lowerings))
         )
 
 
@@ -98,58 +121,49 @@ def examine_jobs(
     registry: Registry,
     jobs: Sequence[JobFile],
     *,
-    workers: int | None = None,
+    engine: Engine | None = None,
     told: Callable[[Record], None] = nobody,
 ) -> Prepared:
     """The same without a card: nothing is written anywhere."""
-    records = _card_files(plan, registry, told)
+    records = examined_card_files(plan, registry, told)
     jobs = in_parts(jobs, plan, registry)
     tasks = [Task(job) for job in sorted(jobs, key=lambda job: job.name)]
-    records += _run_together(tasks, plan, registry, workers, told)
+    records += together(_run(tasks, plan, registry, engine, told), [task.whole for task in tasks])
     return Prepared(tuple(Written(record) for record in records))
 
 
-def _run_together(
+def _known(memory: Memory, tasks: Sequence[Task], namings: Sequence[Naming]) -> dict[str, Record]:
+    """The records of jobs that need not be prepared, by their names: of all parts of a job, or of
+    none."""
+    found = {
+        task.name: record
+        for task, naming in zip(tasks, namings, strict=True)
+        if (record := memory.of_job(task.job, naming.name, task.standing)) is not None
+    }
+    missed = {task.whole for task in tasks if task.name not in found}
+    return {
+        task.name: found[task.name]
+        for task in tasks
+        if task.name in found and (task.whole is None or task.whole not in missed)
+    }
+
+
+def _run(
     tasks: Sequence[Task],
     plan: Plan,
     registry: Registry,
-    workers: int | None,
+    engine: Engine | None,
     told: Callable[[Record], None],
 ) -> list[Record]:
-    records = run_tasks(tasks, plan, registry, workers, told)
-    return together(records, [task.whole for task in tasks])
+    if not tasks:
+        return []
+    engine = engine or chosen([size_of(task.path) for task in tasks])
+    return engine.run(tasks, plan, registry, told)
 
 
-def _card_files(
-    plan: Plan,
-    registry: Registry,
-    told: Callable[[Record], None],
-    folder: CardFolder | None = None,
-    namings: Sequence[Naming] = (),
-) -> list[Record]:
-    """The recipe's card files, in its order, as one may go on from another."""
-    from headrace.run import prepare_card_file
-
-    finished: dict[str, Outcome] = {}
-    records = []
-    for number, card_file in enumerate(plan.card_files, 1):
-        staged = standing = None
-        if folder is not None:
-            staged = staged_path(folder.path, number)
-            standing = folder.content_of(namings[number - 1].name)
-        try:
-            if card_file.after is not None and card_file.after not in finished:
-                what = f"{card_file.name} goes on from {card_file.after}, which is not there"
-                finding = Finding.of("card-file-unready", what, card_file.place)
-                raise JobRefused(findings=[finding])
-            outcome = prepare_card_file(card_file, plan, registry, finished)
-            finished[card_file.name] = outcome
-            record = recorded(outcome, None, staged, standing)
-        except Exception as error:
-            record = fallen(card_file.name, error)
-        told(record)
-        records.append(record)
-    return records
+def _together(tasks: Sequence[Task], records: Mapping[str, Record]) -> list[Record]:
+    """The records in the order of their tasks, no part of a job fit unless all are."""
+    return together([records[task.name] for task in tasks], [task.whole for task in tasks])
 
 
 def _none_in_the_way(folder: CardFolder, namings: Sequence[Naming]) -> None:
@@ -167,53 +181,66 @@ def _none_in_the_way(folder: CardFolder, namings: Sequence[Naming]) -> None:
 def _handed_over(
     plan: Plan,
     folder: CardFolder,
+    origins: Origins,
+    jobs: Mapping[str, JobFile],
     namings: Sequence[Naming],
     records: Sequence[Record],
-    older: Mapping[str, str],
 ) -> Prepared:
-    from headrace.recipe import lowered
-
+    """Write all that is fit; what there is to tell of the card, nothing lowered."""
+    pairs = list(zip(namings, records, strict=True))
     deliveries = [
-        Delivery(_entry(plan, naming, record, number), record.staged)
-        for number, (naming, record) in enumerate(zip(namings, records, strict=True))
-        if record.ready
+        Delivery(entry, record.staged)
+        for entry, record in zip(_entries(plan, origins, jobs, pairs), records, strict=True)
+        if entry is not None
     ]
-    fates = iter(deliver(folder, deliveries))
-    files = []
-    findings = list(folder.findings)
-    for naming, record in zip(namings, records, strict=True):
-        files.append(Written(record, naming, next(fates) if record.ready else None))
-        if not record.ready and (refused := _older(folder, naming)):
-            findings.append(refused)
-    now = {naming.name.casefold() for naming in namings}
-    for name, whole in older.items():
-        if name.casefold() in folder.standing and name.casefold() not in now:
-            what = f"{name} on the card is from an earlier {whole}, which now has other parts"
-            remedy = "take the file off the card"
-            findings.append(Finding.of("card-older-file", what, remedy=remedy))
-    return Prepared(tuple(files), tuple(lowered(findings, plan.lowerings)))
+    rules = plan.machine.card
+    fates = iter(deliver(folder, deliveries, in_turn=rules.order == "as-written"))
+    files = [
+        Written(record, naming, next(fates) if record.ready else None) for naming, record in pairs
+    ]
+    findings = [
+        *folder.findings,
+        *_refused_now(folder, pairs),
+        *order_findings(folder.path, [file.entry.name for file in deliveries], rules),
+    ]
+    return Prepared(tuple(files), tuple(findings))
 
 
-def _entry(plan: Plan, naming: Naming, record: Record, number: int) -> Entry:
-    assert record.content is not None
-    stand_alone = number < len(plan.card_files)
-    return Entry(
-        name=naming.name,
-        content=record.content,
-        source=None if stand_alone else record.name,
-        source_content=record.source,
-        recipe=plan.recipe.name,
-        steps=tuple(step.name for step in record.steps),
-        title=(plan.card_files[number].title or "") if stand_alone else plan.name,
-        lowered=record.lowered,
-        proof=None if record.proof is None else Proved.of(record.proof),
-    )
+def _entries(
+    plan: Plan,
+    origins: Origins,
+    jobs: Mapping[str, JobFile],
+    pairs: Sequence[tuple[Naming, Record]],
+) -> Iterator[Entry | None]:
+    """The entries of all files in run order, None for those that are not fit."""
+    titles = {card_file.name: card_file.title for card_file in plan.card_files}
+    for number, (naming, record) in enumerate(pairs):
+        if not record.ready:
+            yield None
+            continue
+        assert record.content is not None
+        job = jobs[record.name] if number >= len(titles) else None
+        yield Entry(
+            name=naming.name,
+            content=record.content,
+            source=None if job is None else job.name,
+            source_content=record.source,
+            origin=origins.card_files[record.name] if job is None else origins.jobs,
+            steps=record.steps,
+            title=titles[record.name] if job is None else plan.name,
+            folder=None if job is None else job.folder,
+            piece=None if job is None else job.piece,
+            lines=record.lines,
+            moves=record.moves,
+            findings=record.findings,
+            proof=record.proof,
+        )
 
 
-def _older(folder: CardFolder, naming: Naming) -> Finding | None:
+def _refused_now(folder: CardFolder, pairs: Sequence[tuple[Naming, Record]]) -> Iterator[Finding]:
     """A warning where the card still holds what an earlier run made of a job refused now."""
-    known = folder.listed.get(naming.name)
-    if known is None or naming.name.casefold() not in folder.standing:
-        return None
-    what = f"{naming.name} on the card is older than {naming.source}, which was refused"
-    return Finding.of("card-older-file", what)
+    for naming, record in pairs:
+        known = folder.listed.get(naming.name)
+        if not record.ready and known is not None and naming.name.casefold() in folder.standing:
+            what = f"{naming.name} on the card is older than {naming.source}, which was refused"
+            yield Finding.of("card-older-file", what)

@@ -22,9 +22,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A job or card file and what came of it; `outcome` is None where an error ended it."""
+    """A job or card file and what came of it; `job` is None for a card file, `outcome` where an
+    error ended it."""
 
     name: str
+    job: JobFile | None
     card_name: str
     steps: tuple[Step, ...]
     takers: Takers
@@ -49,14 +51,15 @@ def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterat
                 raise JobRefused(findings=[Finding.of("card-file-unready", what, card_file.place)])
             return prepare_card_file(card_file, plan, registry, finished)
 
-        seen = _seen(registry, card_file.name, naming.name, card_file.steps, stand_alone)
+        seen = _seen(registry, card_file.name, None, naming.name, card_file.steps, stand_alone)
         if seen.outcome is not None:
             finished[card_file.name] = seen.outcome
         yield seen
     named = {job.name: job for job in jobs}
     for naming in namings[len(card_files) :]:
+        job = named[naming.source]
 
-        def by_recipe(job: JobFile = named[naming.source]) -> Outcome:
+        def by_recipe(job: JobFile = job) -> Outcome:
             try:
                 data = job.path.read_bytes()
             except OSError as error:
@@ -64,12 +67,13 @@ def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterat
                 raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
             return prepare_job(job.whole or job.name, data, plan, registry, job.part)
 
-        yield _seen(registry, naming.source, naming.name, plan.steps, by_recipe)
+        yield _seen(registry, naming.source, job, naming.name, plan.steps, by_recipe)
 
 
 def _seen(
     registry: Registry,
     name: str,
+    job: JobFile | None,
     card_name: str,
     steps: tuple[Step, ...],
     run: Callable[[], Outcome],
@@ -81,8 +85,8 @@ def _seen(
         outcome = run()
     except Exception as error:
         record = fallen(name, error)
-        return Seen(name, card_name, steps, takers, None, record.findings, record.exit_code)
+        return Seen(name, job, card_name, steps, takers, None, record.findings, record.exit_code)
     finally:
         registry.manager.unregister(takers)
     code = int(outcome.refused)
-    return Seen(name, card_name, steps, takers, outcome, outcome.findings, code)
+    return Seen(name, job, card_name, steps, takers, outcome, outcome.findings, code)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
@@ -14,31 +13,46 @@ from headrace.errors import HeadraceError
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
-    from headrace.card.manifest import Manifest
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
 
 
-def in_parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> tuple[JobFile, ...]:
-    """The jobs, each as often as there are parts of it, in the order of the parts.
+def unknown(_job: JobFile) -> int | None:
+    """Of no job it is known how many parts it has."""
+    return None
+
+
+def in_parts(
+    jobs: Sequence[JobFile],
+    plan: Plan,
+    registry: Registry,
+    known: Callable[[JobFile], int | None] = unknown,
+) -> tuple[JobFile, ...]:
+    """The jobs, each as often as there are parts of it, in the order of the parts. `known` tells
+    how many that are where it need not be asked.
 
     A job that cannot be split is there once: preparing it tells what is wrong.
     """
     splits = plan.steps and registry.transforms[plan.steps[0].name].gives == "parts"
-    return tuple(_parts(jobs, plan, registry)) if splits else tuple(jobs)
+    return tuple(_parts(jobs, plan, registry, known)) if splits else tuple(jobs)
 
 
-def _parts(jobs: Sequence[JobFile], plan: Plan, registry: Registry) -> Iterator[JobFile]:
+def _parts(
+    jobs: Sequence[JobFile],
+    plan: Plan,
+    registry: Registry,
+    known: Callable[[JobFile], int | None],
+) -> Iterator[JobFile]:
     taken = {job.name for job in jobs}
     for job in jobs:
-        count = _count(job, plan, registry)
+        count = known(job) or _count(job, plan, registry)
         if count < 2:
             yield job
             continue
         names = next(names for names in _named(job.name, count) if taken.isdisjoint(names))
         taken.update(names)
         for number, name in enumerate(names):
-            yield JobFile(name, job.path, number, job.name)
+            yield JobFile(name, job.path, number, job.name, count)
 
 
 def _named(job: str, count: int) -> Iterator[list[str]]:
@@ -62,20 +76,6 @@ def _count(job: JobFile, plan: Plan, registry: Registry) -> int:
         return 1
 
 
-def older_parts(listed: Manifest, jobs: Sequence[JobFile], registry: Registry) -> dict[str, str]:
-    """The files on a card's list that some step has made from these jobs, or from parts of them:
-    their names, each with its job."""
-    splitting = {name for name, made in registry.transforms.items() if made.gives == "parts"}
-    split = [entry for entry in listed.entries if splitting.intersection(entry.steps[:1])]
-    found: dict[str, str] = {}
-    for whole in dict.fromkeys(job.name if job.whole is None else job.whole for job in jobs):
-        path = PurePosixPath(whole)
-        stem, suffix = re.escape(str(path.with_suffix(""))), re.escape(path.suffix)
-        made = re.compile(rf"{stem}(-(bit-)*[0-9]+)?{suffix}")
-        found |= {entry.name: whole for entry in split if made.fullmatch(entry.source or "")}
-    return found
-
-
 def together(records: Sequence[Record], wholes: Sequence[Path | None]) -> list[Record]:
     """The records, where no part of a job is fit unless all are. `wholes` are for each record the
     job that it is a part of, or None."""
@@ -92,6 +92,11 @@ def together(records: Sequence[Record], wholes: Sequence[Path | None]) -> list[R
 
 
 def _unready(record: Record, other: str) -> Record:
-    what = f"{record.name} is a part of the same job as {other}, which was refused"
-    finding = Finding.of("part-unready", what)
+    finding = part_unready(record.name, other)
     return replace(record, exit_code=1, findings=(*record.findings, finding), proof=None)
+
+
+def part_unready(name: str, other: str) -> Finding:
+    """Why a part is not fit where `other`, a part of the same job, was refused."""
+    what = f"{name} is a part of the same job as {other}, which was refused"
+    return Finding.of("part-unready", what)

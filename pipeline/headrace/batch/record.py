@@ -8,15 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headrace.batch.sources import JobFile
+from headrace.card.entry import Entry, Proved, Taken
 from headrace.card.writing import Content, stage
 from headrace.errors import HeadraceError
 from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
-    from headrace.proof import RunProof
     from headrace.recipe import Plan
-    from headrace.run import Outcome, StepReport
+    from headrace.run import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +54,14 @@ class Record:
     name: str
     exit_code: int
     findings: tuple[Finding, ...]
-    steps: tuple[StepReport, ...] = ()
+    steps: tuple[Taken, ...] = ()
     lines: int = 0
     moves: int = 0
     source: Content | None = None
     content: Content | None = None
     staged: Path | None = None
     details: str = ""
-    proof: RunProof | None = None
+    proof: Proved | None = None
 
     @property
     def ready(self) -> bool:
@@ -75,12 +75,6 @@ class Record:
     @property
     def warnings(self) -> int:
         return sum(finding.severity is Severity.WARN for finding in self.findings)
-
-    @property
-    def lowered(self) -> tuple[tuple[str, str], ...]:
-        """Names of warnings that the recipe lowers and that this job gave, each with its reason."""
-        given = {finding.name: finding.lowered for finding in self.findings if finding.lowered}
-        return tuple(sorted(given.items()))
 
 
 def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
@@ -108,7 +102,7 @@ def recorded(
 ) -> Record:
     """The record of an outcome, its result staged. Raises CardError where that fails."""
     if outcome.result is None or outcome.job is None:
-        return Record(outcome.name, 1, outcome.findings, outcome.steps, source=source)
+        return Record(outcome.name, 1, outcome.findings, _taken(outcome), source=source)
     parts = list(outcome.result.parts())
     content = Content.of(*parts)
     if staged is not None and content != standing:
@@ -119,13 +113,35 @@ def recorded(
         name=outcome.name,
         exit_code=0,
         findings=outcome.findings,
-        steps=outcome.steps,
+        steps=_taken(outcome),
         lines=len(outcome.result),
         moves=len(outcome.job.trace),
         source=source,
         content=content,
         staged=staged,
-        proof=outcome.proof,
+        proof=None if outcome.proof is None else Proved.of(outcome.proof),
+    )
+
+
+def remembered(name: str, entry: Entry) -> Record:
+    """The record of what an earlier run made, as its list tells it."""
+    return Record(
+        name=name,
+        exit_code=0,
+        findings=entry.findings,
+        steps=entry.steps,
+        lines=entry.lines,
+        moves=entry.moves,
+        source=entry.source_content,
+        content=entry.content,
+        proof=entry.proof,
+    )
+
+
+def _taken(outcome: Outcome) -> tuple[Taken, ...]:
+    return tuple(
+        Taken(step.name, step.number, step.added, step.touched, step.asked_by)
+        for step in outcome.steps
     )
 
 

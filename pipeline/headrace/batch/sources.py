@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from headrace.card.entry import Piece
 from headrace.findings import Finding
 
 EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
@@ -18,12 +19,25 @@ EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
 class JobFile:
     """A job to prepare, or a part of one. `name` is its file name, with as many of its folders
     before it as it takes to tell it from the other jobs of the run; a part's own name where it is
-    the part of that number (from 0) of the job that is called `whole`."""
+    the part of that number (from 0), of so many `parts`, of the job that is called `whole`."""
 
     name: str
     path: Path
     part: int | None = None
     whole: str | None = None
+    parts: int = 1
+
+    @property
+    def folder(self) -> str:
+        """The name of the folder in which it lies."""
+        return name_of(self.path.parent.resolve())
+
+    @property
+    def piece(self) -> Piece | None:
+        """Which part of which job it is."""
+        if self.part is None or self.whole is None:
+            return None
+        return Piece(self.whole, self.part, self.parts)
 
 
 def collect_jobs(paths: Sequence[Path]) -> tuple[tuple[JobFile, ...], tuple[Finding, ...]]:
@@ -37,11 +51,13 @@ def collect_jobs(paths: Sequence[Path]) -> tuple[tuple[JobFile, ...], tuple[Find
         if not path.is_dir():
             files.setdefault(path.resolve(), path)
             continue
+        folder = path.resolve()
         for child in sorted(path.iterdir()):
             if why := _not_a_job(child):
                 passed.append(Finding.of("passed-over", f"{child} was passed over: {why}"))
             else:
-                files.setdefault(child.resolve(), child)
+                whole = child.resolve() if child.is_symlink() else folder / child.name
+                files.setdefault(whole, child)
     jobs = [JobFile(name, path) for name, path in _named(files.items())]
     return tuple(sorted(jobs, key=lambda job: job.name)), tuple(passed)
 
@@ -65,7 +81,7 @@ def _named(files: Iterable[tuple[Path, Path]]) -> list[tuple[str, Path]]:
     pairs = list(files)
     tails = [1] * len(pairs)
     while True:
-        names = [_tail(resolved, tail) for (resolved, _), tail in zip(pairs, tails, strict=True)]
+        names = [name_of(resolved, tail) for (resolved, _), tail in zip(pairs, tails, strict=True)]
         seen = Counter(names)
         longer = [
             index
@@ -78,7 +94,7 @@ def _named(files: Iterable[tuple[Path, Path]]) -> list[tuple[str, Path]]:
             tails[index] += 1
 
 
-def _tail(path: Path, count: int) -> str:
+def name_of(path: Path, count: int = 1) -> str:
     """The last parts of a path. Names are bytes to most systems; read as UTF-8 they do not depend
     on the locale, and no two become equal."""
     name = os.fsencode("/".join(path.parts[-count:])).replace(b"\\", b"\\\\")

@@ -4,14 +4,27 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from headrace import __version__
+from headrace.card.exchange import give
 from headrace.card.folder import CardFolder
+from headrace.card.listing import Gaps
 from headrace.card.manifest import INTENDED_NAME, LIST_NAME, Entry, Manifest
-from headrace.card.writing import Content, in_plain_words, stage, sync_folder
+from headrace.card.placing import make_last, put_list, replace
+from headrace.card.writing import (
+    Content,
+    aside_path,
+    content_of,
+    differs,
+    in_plain_words,
+    remove_leftovers,
+    stage,
+    sync_folder,
+)
 from headrace.errors import CardError
 from headrace.findings import Finding
 
@@ -33,8 +46,11 @@ class Delivery:
     staged: Path | None
 
 
-def deliver(folder: CardFolder, deliveries: Sequence[Delivery]) -> tuple[Fate, ...]:
-    """Give every staged file its name, in this order, and write the list last.
+def deliver(
+    folder: CardFolder, deliveries: Sequence[Delivery], in_turn: bool = False
+) -> tuple[Fate, ...]:
+    """Give every staged file its name, in this order, and write the list last. With `in_turn` new
+    files come to lie in the folder in this order too, behind what is there, where it keeps one.
 
     Nothing is touched unless everything may be. Raises CardError; one that comes after the first
     file has got its name says how far things went.
@@ -43,31 +59,71 @@ def deliver(folder: CardFolder, deliveries: Sequence[Delivery]) -> tuple[Fate, .
         return ()
     fates = _judged(folder, deliveries)
     intended = _intended(folder, [delivery.entry for delivery in deliveries])
-    listed = folder.path / LIST_NAME
-    if all(fate is Fate.UNCHANGED for fate in fates) and _holds(listed, intended):
+    if all(fate is Fate.UNCHANGED for fate in fates) and _holds(folder.path / LIST_NAME, intended):
         return fates
-    staged_list = folder.path / INTENDED_NAME
-    stage(staged_list, [intended], Content.of(intended))
-    placed: list[str] = []
+    due = [
+        _Due(delivery.entry, delivery.staged, folder.path_of(delivery.entry.name), fate)
+        for delivery, fate in zip(deliveries, fates, strict=True)
+        if fate is not Fate.UNCHANGED and delivery.staged is not None
+    ]
+    with in_plain_words(f"{folder.path} cannot be tidied"):
+        remove_leftovers(folder.path, but={file.staged for file in due})
+    stage(folder.path / INTENDED_NAME, [intended], Content.of(intended))
+    named: list[str] = []
     try:
         with in_plain_words("the files could not be given their names"):
             sync_folder(folder.path)
-            for delivery, fate in zip(deliveries, fates, strict=True):
-                if fate is Fate.UNCHANGED or delivery.staged is None:
-                    continue
-                target = folder.path_of(delivery.entry.name)
-                if fate is Fate.WRITTEN and os.path.lexists(target):
-                    raise CardError(findings=[_foreign(target.name)])
-                delivery.staged.replace(target)
-                placed.append(delivery.entry.name)
-            sync_folder(folder.path)
-            staged_list.replace(listed)
-            sync_folder(folder.path)
+            gaps = Gaps(folder.path)
+            for file in due:
+                if in_turn and file.fate is Fate.WRITTEN:
+                    gaps.fill()
+                file.take_name()
+                named.append(file.entry.name)
+            make_last(folder.path, [path for file in due for path in (file.target, file.staged)])
+            for file in due:
+                if not file.stands():
+                    named.remove(file.entry.name)
+                    file.lose_name()
+                    raise CardError(findings=[differs(file.target.name)])
+            put_list(folder.path, intended)
     except CardError as error:
-        if not placed:
+        if not named:
             raise
-        raise CardError(findings=[*error.findings, _unfinished(placed, fates)]) from error
+        raise CardError(findings=[*error.findings, _so_far(named, len(due))]) from error
+    with suppress(OSError):  # the next run takes them away else
+        remove_leftovers(folder.path)
     return fates
+
+
+@dataclass(frozen=True, slots=True)
+class _Due:
+    """A file that is to get its name."""
+
+    entry: Entry
+    staged: Path
+    target: Path
+    fate: Fate
+
+    def take_name(self) -> None:
+        """OSError, or CardError where something has the name that was free before."""
+        if self.fate is Fate.REPLACED:
+            replace(self.staged, self.target, aside_path(self.staged))
+            return
+        try:
+            give(self.staged, self.target)
+        except FileExistsError as error:
+            raise CardError(findings=[_foreign(self.target.name)]) from error
+
+    def stands(self) -> bool:
+        """Whether its bytes are there under its name. OSError."""
+        return self.target.is_file() and content_of(self.target) == self.entry.content
+
+    def lose_name(self) -> None:
+        """Take the name from wrong bytes; what it was taken from gets it back behind the run.
+        OSError."""
+        aside = aside_path(self.staged)
+        if os.path.lexists(self.target):
+            give(self.target, self.staged if os.path.lexists(aside) else aside)
 
 
 def _judged(folder: CardFolder, deliveries: Sequence[Delivery]) -> tuple[Fate, ...]:
@@ -85,7 +141,7 @@ def _judged(folder: CardFolder, deliveries: Sequence[Delivery]) -> tuple[Fate, .
 
 
 def _fate(folder: CardFolder, entry: Entry) -> Fate:
-    found = folder.content_of(entry.name)
+    found = folder.content_now(entry.name)
     if found is None:
         return Fate.WRITTEN
     if found == entry.content:
@@ -125,7 +181,10 @@ def _origin(entry: Entry) -> str:
     return entry.source if entry.source is not None else f"the card file of {entry.recipe}"
 
 
-def _unfinished(placed: Sequence[str], fates: Sequence[Fate]) -> Finding:
-    meant = sum(fate is not Fate.UNCHANGED for fate in fates)
-    what = f"{len(placed)} of {meant} files are new on the card: {', '.join(placed)}"
+def _so_far(named: Sequence[str], meant: int) -> Finding:
+    """How far things went when the card failed."""
+    if len(named) == meant:
+        what = f"in place on the card, but whether it lasts is not confirmed: {', '.join(named)}"
+        return Finding.of("card-unconfirmed", what)
+    what = f"{len(named)} of {meant} files are new on the card: {', '.join(named)}"
     return Finding.of("card-unfinished", what)

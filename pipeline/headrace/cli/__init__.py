@@ -1,7 +1,8 @@
 """The command line. What is asked for goes to standard output, talk goes to standard error.
 
 Exit codes: 0 fine, 1 a job was refused, 2 the command was misused, 3 a recipe, machine or set-up
-file is at fault, 4 a plugin is, 5 the card is, 70 headrace itself is, 130 interrupted.
+file is at fault, 4 a plugin is, 5 the card is, 70 headrace itself is, 130 interrupted, 143 ended
+by the system. (141 when whoever read the output has gone, which nobody is told.)
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 def main() -> None:
     """Run the command and end the process."""
+    import gc
     import os
     import sys
     from io import TextIOWrapper
@@ -18,6 +20,11 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a name is never a reason to stop
+    from headrace.cli.ending import heed_termination
     from headrace.cli.group import headrace
 
-    headrace(prog_name="headrace")
+    heed_termination()
+    try:
+        headrace(prog_name="headrace")
+    finally:
+        gc.freeze()  # it ends sooner where nothing is looked through once more

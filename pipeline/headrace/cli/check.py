@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from headrace.cli.shared import collected, planned, quiet_option, set_option, workers_option
+from headrace.cli import choices
+from headrace.cli.asked import Asked, json_option, sarif_option
+from headrace.cli.shared import (
+    collected,
+    engine_for,
+    planned,
+    quiet_option,
+    set_option,
+    workers_option,
+)
 from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
@@ -25,14 +34,15 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
     "check", short_help="Say whether a recipe and jobs, or jobs alone, are fit; write nothing."
 )
 @click.argument(
-    "paths", nargs=-1, metavar="[RECIPE] [JOBS]...", type=click.Path(exists=True, path_type=Path)
-)
+    "paths", nargs=-1, metavar="[RECIPE] [JOBS]...", type=click.Path(exists=True, path_type=Path),
+    shell_complete=choices.recipes_and_jobs,
+)  # fmt: skip
 @click.option(
-    "--machine", type=_file, metavar="FILE",
+    "--machine", type=_file, metavar="FILE", shell_complete=choices.recipes,
     help="Check the jobs alone, without a recipe, on the machine that this file describes.",
 )  # fmt: skip
 @click.option(
-    "--setup", type=_file, metavar="FILE",
+    "--setup", type=_file, metavar="FILE", shell_complete=choices.recipes,
     help="With --machine: what is on the machine. Nothing is known of it if not given.",
 )  # fmt: skip
 @click.option(
@@ -42,7 +52,10 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
 @set_option
 @workers_option
 @quiet_option
+@sarif_option
+@json_option
 def command(
+    asked: Asked,
     paths: tuple[Path, ...],
     machine: Path | None,
     setup: Path | None,
@@ -66,8 +79,8 @@ def command(
     """
     if machine is None:
         recipe, *jobs = _with_recipe(paths, setup, units)
-        return _by_recipe(recipe, jobs, overrides, workers, quiet)
-    return _alone(_without_recipe(paths), machine, setup, units, overrides, workers, quiet)
+        return _by_recipe(asked, recipe, jobs, overrides, workers, quiet)
+    return _alone(asked, _without_recipe(paths), machine, setup, units, overrides, workers, quiet)
 
 
 def _with_recipe(paths: Sequence[Path], setup: Path | None, units: str | None) -> Sequence[Path]:
@@ -98,30 +111,45 @@ def _without_recipe(paths: Sequence[Path]) -> Sequence[Path]:
 
 
 def _by_recipe(
-    recipe: Path, jobs: Sequence[Path], overrides: Sequence[str], workers: int | None, quiet: bool
+    asked: Asked,
+    recipe: Path,
+    jobs: Sequence[Path],
+    overrides: Sequence[str],
+    workers: int | None,
+    quiet: bool,
 ) -> int:
-    from headrace.batch.pool import get_ready, size_of
+    from headrace.batch import Prepared
+    from headrace.batch.engines import get_ready, size_of
     from headrace.cli.talking import data, say
     from headrace.plugins.registry import load_registry
     from headrace.recipe import check_recipe
+    from headrace.report.plain import check_data, faults_data
+    from headrace.report.sarif import told_of
 
     files, passed = collected(jobs)
     get_ready([size_of(file.path) for file in files], workers)
     findings = check_recipe(recipe, load_registry(), overrides)
-    if findings:
+    if any(finding.severity is Severity.REFUSE for finding in findings):
+        code = _code(findings)
         say(findings)
-        if any(finding.severity is Severity.REFUSE for finding in findings):
-            return _code(findings)
+        asked.log(code, lambda: told_of(findings))
+        asked.answer(lambda: faults_data(recipe, findings, code))
+        return code
     plan, registry, faults = planned(recipe, overrides)
     if not files and not plan.card_files:
-        say(faults)
-        if not quiet:
+        told = [*findings, *faults]
+        say(told)
+        if asked.text and not quiet:
             data(f"{recipe}: fine, {len(plan.steps)} steps for {plan.machine.name}")
+        asked.log(0, lambda: told_of(told))
+        asked.answer(lambda: check_data(Prepared((), tuple(told)), plan))
         return 0
-    return _examined(plan, registry, files, [*faults, *passed], workers, quiet)
+    told = [*findings, *faults, *passed]
+    return _examined(asked, plan, registry, files, told, workers, quiet)
 
 
 def _alone(
+    asked: Asked,
     jobs: Sequence[Path],
     machine: Path,
     setup: Path | None,
@@ -130,17 +158,18 @@ def _alone(
     workers: int | None,
     quiet: bool,
 ) -> int:
-    from headrace.batch.pool import get_ready, size_of
+    from headrace.batch.engines import get_ready, size_of
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_alone
 
     files, passed = collected(jobs)
     get_ready([size_of(file.path) for file in files], workers)
     plan = load_alone(machine, setup, units, overrides)
-    return _examined(plan, load_registry(), files, passed, workers, quiet)
+    return _examined(asked, plan, load_registry(), files, passed, workers, quiet)
 
 
 def _examined(
+    asked: Asked,
     plan: Plan,
     registry: Registry,
     files: tuple[JobFile, ...],
@@ -149,11 +178,18 @@ def _examined(
     quiet: bool,
 ) -> int:
     from headrace.batch import examine_jobs
-    from headrace.cli.talking import progress, tell
+    from headrace.cli.progress import progress
+    from headrace.cli.talking import tell
+    from headrace.report.plain import check_data
+    from headrace.report.sarif import told_in
 
-    with progress(len(files) + len(plan.card_files), "checking", quiet) as told:
-        prepared = examine_jobs(plan, registry, files, workers=workers, told=told)
-    tell(replace(prepared, findings=tuple(findings)), quiet)
+    count = len(files) + len(plan.card_files)
+    with engine_for(workers) as engine, progress(count, "checking", quiet) as told:
+        prepared = examine_jobs(plan, registry, files, engine=engine, told=told)
+    prepared = replace(prepared, findings=tuple(findings))
+    tell(prepared, quiet, asked.text)
+    asked.log(prepared.exit_code, lambda: told_in(prepared, files, plan))
+    asked.answer(lambda: check_data(prepared, plan))
     return prepared.exit_code
 
 

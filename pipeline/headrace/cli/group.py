@@ -2,22 +2,33 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from collections.abc import Sequence
 from importlib import import_module
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from headrace import __version__
+from headrace.cli.asked import Asked
 from headrace.cli.ending import PipeClosed, ended
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 SUMMARIES = {
     "check": "Say whether a recipe and jobs, or jobs alone, are fit; write nothing.",
+    "completion": "Print what makes a shell complete the command's words.",
     "explain": "List all findings, or tell what one means, with an example.",
+    "keep": "Keep what a recipe makes of jobs, or check that it still does.",
     "plan": "Show what a recipe would do to jobs; write nothing.",
     "prepare": "Prepare jobs by a recipe and write them to a card folder.",
+    "recheck": "Check the recipes that changed files lead to.",
     "schema": "Print the JSON Schema of a kind of file, for editors.",
     "transforms": "List the transforms that recipes may name, or tell all about one.",
+    "verify": "Say whether a card holds what was written to it.",
+    "watch": "Prepare jobs whenever they, or the recipe, change.",
 }
 """The sub-commands, here so that the help needs none of them."""
 
@@ -39,6 +50,17 @@ class Commands(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(sorted(SUMMARIES.items()))
 
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem[str]]:
+        """The sub-commands that begin so, without loading them, and options."""
+        from click.shell_completion import CompletionItem
+
+        named = [
+            CompletionItem(name, help=summary)
+            for name, summary in sorted(SUMMARIES.items())
+            if name.startswith(incomplete)
+        ]
+        return named + click.Command.shell_complete(self, ctx, incomplete)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the sub-command. What click would end with code 1, which means a refused job here,
         is told apart."""
@@ -47,10 +69,14 @@ class Commands(click.Group):
         except BrokenPipeError as error:
             raise PipeClosed from error
 
-    def main(self, *args: Any, **extra: Any) -> NoReturn:
+    def main(self, args: Sequence[str] | None = None, **extra: Any) -> NoReturn:  # type: ignore[override]
         """Run, turn whatever happens into words and an exit code, and end the process."""
-        extra["standalone_mode"] = False
-        sys.exit(ended(lambda: super(Commands, self).main(*args, **extra)))
+        if "_HEADRACE_COMPLETE" in os.environ:  # a shell asks, and not a person
+            import headrace.cli.completion  # noqa: F401
+        words = sys.argv[1:] if args is None else list(args)
+        asked = Asked.of(words, SUMMARIES)
+        extra |= {"standalone_mode": False, "obj": asked}
+        sys.exit(ended(lambda: super(Commands, self).main(words, **extra), asked))
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

@@ -7,8 +7,12 @@ from pathlib import Path
 
 import click
 
+from headrace.cli import choices
+from headrace.cli.asked import Asked, json_option, sarif_option
 from headrace.cli.shared import (
+    cluster_option,
     collected,
+    engine_for,
     jobs_argument,
     planned,
     quiet_option,
@@ -23,17 +27,29 @@ from headrace.cli.shared import (
 @jobs_argument(required=False)
 @click.option(
     "--card", required=True, type=click.Path(path_type=Path), metavar="DIR",
+    shell_complete=choices.folders,
     help="The card folder; it must be there.",
 )  # fmt: skip
 @set_option
+@click.option(
+    "--afresh",
+    is_flag=True,
+    help="Prepare everything again, also what must come out as it stands on the card.",
+)
 @workers_option
+@cluster_option
 @quiet_option
+@sarif_option
+@json_option
 def command(
+    asked: Asked,
     recipe: Path,
     jobs: tuple[Path, ...],
     card: Path,
     overrides: tuple[str, ...],
+    afresh: bool,
     workers: int | None,
+    cluster: str | None,
     quiet: bool,
 ) -> int:
     """Prepare JOBS by RECIPE and write them to a card folder.
@@ -42,19 +58,33 @@ def command(
     whole or not at all; one that is refused does not keep the others back. Nothing on the card is
     overwritten that headrace did not write, and nothing is deleted.
 
+    What stands on the card already is left alone where nothing has changed since: the job, what
+    recipe, machine and set-up say, the plugins, headrace itself.
+
     \b
         headrace prepare recipes/bench-lids.yaml recipes/jobs/lid.nc --card card
     """
     from headrace.batch import prepare_folder
-    from headrace.batch.pool import get_ready, size_of
-    from headrace.cli.talking import progress, tell
+    from headrace.batch.engines import get_ready, size_of
+    from headrace.cli.progress import progress
+    from headrace.cli.talking import tell
+    from headrace.report.plain import prepare_data
+    from headrace.report.sarif import told_in
 
     files, passed = collected(jobs)
-    get_ready([size_of(file.path) for file in files], workers)
+    if cluster is None:
+        get_ready([size_of(file.path) for file in files], workers)
     plan, registry, faults = planned(recipe, overrides)
     if not files and not plan.card_files:
         raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
-    with progress(len(files) + len(plan.card_files), "preparing", quiet) as told:
-        prepared = prepare_folder(plan, registry, files, card, workers=workers, told=told)
-    tell(replace(prepared, findings=(*faults, *passed, *prepared.findings)), quiet)
+    count = len(files) + len(plan.card_files)
+    with engine_for(workers, cluster) as engine, progress(count, "preparing", quiet) as told:
+        prepared = prepare_folder(
+            plan, registry, files, card, engine=engine, told=told, afresh=afresh,
+            folders=[path for path in jobs if path.is_dir()],
+        )  # fmt: skip
+    prepared = replace(prepared, findings=(*faults, *passed, *prepared.findings))
+    tell(prepared, quiet, asked.text)
+    asked.log(prepared.exit_code, lambda: told_in(prepared, files, plan))
+    asked.answer(lambda: prepare_data(prepared, plan, card))
     return prepared.exit_code

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from headrace.cli import choices
 from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
     from headrace.batch import JobFile
+    from headrace.batch.engines import Engine
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 recipe_argument = click.argument(
-    "recipe", type=click.Path(exists=True, dir_okay=False, path_type=Path)
+    "recipe",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    shell_complete=choices.recipes,
 )
 set_option = click.option(
     "--set", "overrides", multiple=True, metavar="PATH=VALUE",
@@ -29,19 +34,27 @@ workers_option = click.option(
     "--jobs", "workers", type=click.IntRange(1, 256), metavar="N",
     help="How many jobs to prepare at a time; as many as there are cores if not given.",
 )  # fmt: skip
+cluster_option = click.option(
+    "--cluster", metavar="ADDRESS",
+    help="Let the workers of a Dask cluster prepare them; its scheduler is at ADDRESS, such as"
+    " tcp://bench:8786. They need this very headrace and its plugins, and the same jobs and plugin"
+    " files at the same paths; the card they need not see.",
+)  # fmt: skip
 quiet_option = click.option("--quiet", is_flag=True, help="Say only what is wrong.")
 
 
 def jobs_argument(required: bool) -> Callable[[Command], Command]:
     """Job files, and folders of them."""
     kind = click.Path(exists=True, path_type=Path)
-    return click.argument("jobs", nargs=-1, required=required, type=kind)
+    return click.argument(
+        "jobs", nargs=-1, required=required, type=kind, shell_complete=choices.jobs
+    )
 
 
 def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, list[Finding]]:
     """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
     a recipe that needs one of them is refused by itself)."""
-    from headrace.batch.pool import with_plugin_files
+    from headrace.batch.engines.kit import with_plugin_files
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
 
@@ -65,3 +78,22 @@ def collected(jobs: Sequence[Path]) -> tuple[tuple[JobFile, ...], list[Finding]]
         say(passed)
         raise click.UsageError("there are no jobs: " + ", ".join(str(path) for path in jobs))
     return files, list(passed)
+
+
+@contextmanager
+def engine_for(workers: int | None, cluster: str | None = None) -> Iterator[Engine | None]:
+    """What carries a batch out; None where it may be chosen by what there is to do.
+
+    Raises UsageError or EngineError.
+    """
+    if cluster is None:
+        from headrace.batch.engines import Processes
+
+        yield None if workers is None else Processes(workers)
+        return
+    if workers is not None:
+        raise click.UsageError("--jobs counts processes here; with --cluster there are none")
+    from headrace.batch.engines.cluster import engine_on
+
+    with engine_on(cluster) as engine:
+        yield engine

@@ -1,19 +1,21 @@
-"""Talk on standard error: findings, progress. Colour only for a terminal that wants it."""
+"""Talk on standard error, data on standard output. Colour only for a terminal that wants it, and
+for a terminal lines are folded to its width; whoever else reads gets them as they are."""
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Mapping, Sequence
+from shutil import get_terminal_size
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
 from headrace.findings import Finding, Severity, render
+from headrace.findings.text import folded
 
 if TYPE_CHECKING:
-    from headrace.batch import Prepared, Record
+    from headrace.batch import Prepared
 
 _FEW = 5
 _AT_ONCE = 1000
@@ -33,13 +35,13 @@ def say(findings: Iterable[Finding], of: Mapping[Finding, Sequence[str]] = _NOBO
     colour = False if plain_wanted() else None
     for number, finding in enumerate(findings):
         word = str(finding.severity)
-        rest = printable(render(finding)).removeprefix(word)
+        rest = printable(render(finding, _width(sys.stderr))).removeprefix(word)
         shown = click.style(word, fg=_COLOURS[finding.severity], bold=True)
         click.echo(f"{chr(10) if number else ''}{shown}{rest}", err=True, color=colour)
         names = of.get(finding, ())
         if names and (finding.place is None or finding.place.file not in names):
             more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
-            click.echo(printable(f"    in: {', '.join(names[:_FEW])}{more}"), err=True)
+            talk(f"    in: {', '.join(names[:_FEW])}{more}")
 
 
 def printable(text: str) -> str:
@@ -49,21 +51,34 @@ def printable(text: str) -> str:
     return "".join(c if c == "\n" or c.isprintable() else "�" for c in text)
 
 
+def _fitted(text: str, stream: TextIO) -> str:
+    """Text as it goes to a stream."""
+    width = _width(stream)
+    if width is None:
+        return printable(text)
+    return "\n".join(part for line in printable(text).split("\n") for part in folded(line, width))
+
+
+def _width(stream: TextIO) -> int | None:
+    """The columns of a terminal; None for anything else."""
+    return get_terminal_size().columns if stream.isatty() else None
+
+
 def talk(text: str) -> None:
     """A line to standard error."""
-    click.echo(printable(text), err=True)
+    click.echo(_fitted(text, sys.stderr), err=True)
 
 
 def data(text: str) -> None:
     """A line to standard output."""
-    click.echo(printable(text))
+    click.echo(_fitted(text, sys.stdout))
 
 
 def many(lines: Iterable[str]) -> None:
     """Lines to standard output, many at a time."""
     waiting: list[str] = []
     for line in lines:
-        waiting.append(printable(line))
+        waiting.append(_fitted(line, sys.stdout))
         if len(waiting) == _AT_ONCE:
             click.echo("\n".join(waiting))
             waiting = []
@@ -79,23 +94,25 @@ def exact(text: bytes) -> None:
         click.echo(text, nl=False)
 
 
-@contextmanager
-def progress(length: int, label: str, quiet: bool) -> Iterator[Callable[[Record], None]]:
-    """A bar on standard error, where that is a terminal; gives what is to be told each record."""
-    if quiet or length < 2 or plain_wanted() or not sys.stderr.isatty():
-        yield lambda _record: None
-        return
-    bar: Any
-    with click.progressbar(length=length, label=label, file=sys.stderr) as bar:
-        yield lambda _record: bar.update(1)
+def tell(prepared: Prepared, quiet: bool, lines: bool = True) -> None:
+    """A run's lines to standard output, unless something else is to go there; its findings and
+    summary to standard error."""
+    from headrace.report.outcomes import summary
+
+    shown = tell_files(prepared, quiet, lines)
+    if not quiet or prepared.exit_code:
+        if shown:
+            talk("")
+        for line in summary(prepared):
+            talk(line)
 
 
-def tell(prepared: Prepared, quiet: bool) -> None:
-    """A run's lines to standard output, its findings and summary to standard error."""
+def tell_files(prepared: Prepared, quiet: bool, lines: bool = True) -> bool:
+    """The same without the summary; whether there were findings."""
     from headrace.cli.ending import debugging
-    from headrace.report.outcomes import asked_lines, file_line, proof_line, summary, weighty
+    from headrace.report.outcomes import asked_lines, file_line, proof_line, weighty
 
-    if not quiet:
+    if lines and not quiet:
         for file in prepared.files:
             data(file_line(file))
             for line in asked_lines(file.record):
@@ -113,8 +130,4 @@ def tell(prepared: Prepared, quiet: bool) -> None:
         for record in records:
             if record.details:
                 talk(record.details)
-    if not quiet or prepared.exit_code:
-        if shown:
-            talk("")
-        for line in summary(prepared):
-            talk(line)
+    return bool(shown)

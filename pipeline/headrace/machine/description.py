@@ -224,14 +224,30 @@ class Comments:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """What the controller's card reader accepts as file names."""
+    """What the controller's card reader accepts as file names, and how it lists them.
+
+    `case`, `characters` and `length` are None where they are as usual for these `names`.
+    """
 
     names: str
     extension: str
+    case: str | None = None
+    characters: str | None = None
+    length: int | None = None
+    order: str | None = None
+    numbered: bool = False
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Card:
-        return cls(names=data.get("names", "short"), extension=data.get("extension", "NC"))
+        return cls(
+            names=data.get("names", "short"),
+            extension=data.get("extension", "NC"),
+            case=data.get("case"),
+            characters=data.get("characters"),
+            length=data.get("length"),
+            order=data.get("order"),
+            numbered=data.get("numbered", False),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ from __future__ import annotations
 import importlib.util
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+from importlib.abc import SourceLoader
 from importlib.metadata import Distribution, EntryPoint, distributions
 from pathlib import Path
 from types import MappingProxyType, ModuleType
@@ -24,16 +26,33 @@ from headrace.plugins.transform import Transform
 from headrace.program import Program
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a plugin's code comes from: the name of its file, or of its module and the version of
+    its distribution.
+
+    `home` is the module's file or the folder of its package, None where that cannot be told;
+    `sha256` is that of the very bytes of a file which a recipe names, and nothing else.
+    """
+
+    name: str
+    version: str
+    home: Path | None
+    sha256: str = ""
+
+
 @dataclass(frozen=True)
 class Registry:
     """The transforms that recipes may name, and the hooks to call.
 
-    `faults` are the plugins that could not be loaded.
+    `faults` are the plugins that could not be loaded; `sources` tell of the others, by the names
+    under which the manager has them, where their code comes from.
     """
 
     transforms: Mapping[str, Transform]
     faults: tuple[Finding, ...]
     manager: pluggy.PluginManager
+    sources: Mapping[str, Source] = field(default_factory=dict)
 
     def with_files(self, paths: Sequence[Path], places: Sequence[Place]) -> Registry:
         """This registry and the transforms of plugin files beside a recipe.
@@ -46,16 +65,19 @@ class Registry:
         manager = _manager()
         for name, plugin in self.manager.list_name_plugin():
             manager.register(plugin, name)
+        sources = dict(self.sources)
         for path, place in zip(paths, places, strict=True):
             try:
-                _register(manager, _offering(_module(path)), path.name, str(path))
+                code = path.read_bytes()
+                name = _register(manager, _offering(_module(path, code)), path.name, str(path))
+                sources[name] = Source(path.name, "", path, sha256(code).hexdigest())
             except (Exception, SystemExit) as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
         named = {path.name: place for path, place in zip(paths, places, strict=True)}
         extended = _collected(manager, (), named)
         if new := [fault for fault in extended.faults if fault not in self.faults]:
             raise PluginError(findings=new)
-        return Registry(extended.transforms, self.faults, manager)
+        return Registry(extended.transforms, self.faults, manager, sources)
 
     def step_done(self, name: str, before: Program, after: Program) -> None:
         """Tell the watchers that a step has run and has kept its contract.
@@ -73,13 +95,15 @@ def load_registry() -> Registry:
     """The transforms of all installed plugins, in the entry point group `headrace`."""
     manager = _manager()
     faults: list[Finding] = []
+    sources: dict[str, Source] = {}
     for distribution, entry_point in _entry_points():
         provider = f"{distribution.metadata['Name']} {distribution.version}"
         try:
-            _register(manager, entry_point.load(), provider, entry_point.value)
+            name = _register(manager, entry_point.load(), provider, entry_point.value)
+            sources[name] = _source(entry_point.module, distribution.version)
         except (Exception, SystemExit) as error:
             faults.append(_fault(f"{entry_point.value} ({provider})", error, None))
-    return _collected(manager, tuple(faults))
+    return replace(_collected(manager, tuple(faults)), sources=sources)
 
 
 def _entry_points() -> Iterable[tuple[Distribution, EntryPoint]]:
@@ -97,16 +121,29 @@ def _manager() -> pluggy.PluginManager:
     return manager
 
 
-def _module(path: Path) -> ModuleType:
-    """A plugin file as a module with a name of its own, so that two recipes never clash."""
+def _source(module: str, version: str) -> Source:
+    """Where the code of an installed module comes from: of its outermost package that is one."""
+    parts = module.split(".")
+    for count in range(1, len(parts) + 1):
+        name = ".".join(parts[:count])
+        file = getattr(sys.modules.get(name), "__file__", None)
+        if file is not None:
+            home = Path(file)
+            return Source(name, version, home.parent if home.stem == "__init__" else home)
+    return Source(module, version, None)
+
+
+def _module(path: Path, code: bytes) -> ModuleType:
+    """A plugin file of this code as a module with a name of its own, so that two recipes never
+    clash. No compiled code of before is taken, nor is any kept."""
     name = f"headrace_local_{path.stem}_{crc32(str(path.resolve()).encode()):08x}"
     spec = importlib.util.spec_from_file_location(name, path)
-    if spec is None or spec.loader is None:
+    if spec is None or not isinstance(spec.loader, SourceLoader):
         raise ImportError(f"{path.name} is not a Python file")
     module = importlib.util.module_from_spec(spec)
     sys.modules[name] = module
     try:
-        spec.loader.exec_module(module)
+        exec(spec.loader.source_to_code(code, str(path)), vars(module))
     except BaseException:
         del sys.modules[name]
         raise
@@ -127,8 +164,8 @@ def _offering(module: ModuleType) -> object:
     return Offer()
 
 
-def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part: str) -> None:
-    """Register a plugin; a hook that nobody specified is refused by name.
+def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part: str) -> str:
+    """Register a plugin, and give its name; a hook that nobody specified is refused by name.
 
     `part` tells apart several plugins of one provider.
     """
@@ -142,6 +179,7 @@ def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part
         if manager.is_registered(plugin):
             manager.unregister(plugin)
         raise
+    return name
 
 
 def _collected(

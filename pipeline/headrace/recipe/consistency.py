@@ -36,12 +36,23 @@ def machine_findings(machine: Node) -> list[Finding]:
     if word not in (None, "none") and word not in data.get("outputs", {}):
         what = f"`hold-down` is {word}, which is none of the `outputs`"
         found.append(_contradiction(machine, ("hold-down",), what, "name it in `outputs` too"))
-    if data.get("card", {}).get("names", "short") == "short":
-        extension = data.get("card", {}).get("extension", "NC")
-        if len(extension) > 3:
-            what = f"short names have three characters behind the point, not {told(extension)}"
-            found.append(_contradiction(machine, ("card", "extension"), what))
+    found.extend(_card(machine, data.get("card", {})))
     return found
+
+
+def _card(machine: Node, card: dict[str, Any]) -> Iterator[Finding]:
+    if card.get("names", "short") != "short":
+        return
+    extension = card.get("extension", "NC")
+    if len(extension) > 3:
+        what = f"short names have three characters behind the point, not {told(extension)}"
+        yield _contradiction(machine, ("card", "extension"), what)
+    if card.get("length", 0) > 8:
+        what = f"short names have eight characters before the point, not {card['length']}"
+        yield _contradiction(machine, ("card", "length"), what)
+    if "." in card.get("characters", ""):
+        what = "short names have one point only, that before the extension"
+        yield _contradiction(machine, ("card", "characters"), what, "leave the point out")
 
 
 def _homing(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from headrace.errors import PluginError, RecipeError
 from headrace.findings import Finding, Place
@@ -21,6 +21,9 @@ from headrace.recipe.step import Step, step_findings, steps_of
 from headrace.recipe.validation import Subject, schema_findings
 
 R = TypeVar("R", bound="Transforms")
+
+_PATHS = ("machine", "setup", "plugins")
+"""Keys of a recipe that name other files; a set-up of its own is a document by itself."""
 
 
 class Transforms(Protocol):
@@ -46,11 +49,30 @@ class CardFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Values:
+    """What the documents say as plain data, parents merged and overrides applied, wherever that
+    stands; the recipe's own without the paths of other files."""
+
+    recipe: Mapping[str, Any]
+    machine: Mapping[str, Any]
+    setup: Mapping[str, Any]
+
+    @classmethod
+    def of(cls, composed: Composed) -> Values:
+        recipe, machine, setup = (
+            {} if document is None else plain(document)
+            for document in (composed.recipe, composed.machine, composed.setup)
+        )
+        own = {key: value for key, value in recipe.items() if key not in _PATHS}
+        return cls(own, machine, setup)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A recipe with its machine and its set-up.
 
     `sources` are all YAML files that were read, the recipe first; `plugins` the plugin files.
-    `assumed` is what is taken for granted of jobs.
+    `assumed` is what is taken for granted of jobs, `values` is what all documents say.
     `lowerings` are the warnings that are told as notes. `alone` tells that there is no recipe, and
     jobs are looked at as they are; `recipe` and `name` are then those of the machine.
     """
@@ -65,6 +87,7 @@ class Plan:
     assumed: Assumed
     plugins: tuple[Path, ...]
     sources: tuple[Path, ...]
+    values: Values
     lowerings: tuple[Lowering, ...] = ()
     alone: bool = False
 
@@ -92,6 +115,7 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
         assumed=Assumed.of(plain(recipe).get("assume", {})),
         plugins=tuple(file for file, _ in plugin_files(recipe)[0]),
         sources=composed.sources,
+        values=Values.of(composed),
         lowerings=lowerings_of(recipe),
     )
 
@@ -120,6 +144,7 @@ def load_alone(
         assumed=Assumed(units=units),
         plugins=(),
         sources=composed.sources,
+        values=Values.of(composed),
         alone=True,
     )
 

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from typing import Any, Literal
+from typing import Any
 
 from headrace.plugins.transform import Transform
 from headrace.recipe.plan import Transforms
 from headrace.recipe.schema import inline_setup_schema, schema
 
 
-def full_schema(
-    kind: Literal["recipe", "machine", "setup"], registry: Transforms
-) -> dict[str, Any]:
-    """The published schema of `kind`; a recipe's knows every transform of `registry`.
+def full_schema(kind: str, registry: Transforms) -> dict[str, Any]:
+    """The published schema of `recipe`, `machine` or `setup`; a recipe's knows every transform of
+    `registry`.
 
     It is complete by itself: nothing in it refers to another file.
     """

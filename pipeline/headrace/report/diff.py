@@ -1,10 +1,13 @@
-"""The unified difference of a job and its result, which `patch` applies.
+"""The unified difference of a job and its result: `git apply` and `patch -p1` make the card file
+of it, beside the job.
 
-The form is that of POSIX `diff -u` (IEEE Std 1003.1, diff, "Diff -u or -U Output Format").
+The form is that of POSIX `diff -u` (IEEE Std 1003.1, diff, "Diff -u or -U Output Format"), with the
+extended headers of Git ("Generating patch text with -p"), as the card file has another name.
 """
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise, takewhile
@@ -22,16 +25,17 @@ _Side = Callable[[int, int], bytes]
 
 
 def unified(
-    source: Program, result: Program, old_name: str, new_name: str, label: Label
+    source: Program, result: Program, old_name: str | None, new_name: str, label: Label
 ) -> Iterator[bytes]:
     """The difference, a hunk at a time; nothing where both are equal.
 
-    `label` gives the text behind the second `@@` of a hunk, by the changes in it.
+    `old_name` is None where the result is made of no file. `label` gives the text behind the second
+    `@@` of a hunk, by the changes in it.
     """
     changes = changes_between(source, result)
     if not changes:
         return
-    yield f"--- {_plain(old_name)}\n+++ {_plain(new_name)}\n".encode()
+    yield "".join(f"{line}\n" for line in _header(old_name, new_name)).encode("ascii")
     if _has_lone_returns(source) or _has_lone_returns(result):
         # for `patch` only LF ends a line: such lines are one to it
         yield from _by_newlines(source.to_bytes(), result.to_bytes(), label(changes))
@@ -114,7 +118,37 @@ def _alike(ours: Sequence[bytes], theirs: Sequence[bytes]) -> int:
     )
 
 
-def _plain(name: str) -> str:
-    """A file name as a header of a difference holds it."""
-    plain = "".join(c if c.isprintable() else "?" for c in name)
-    return plain + "\t" if " " in plain else plain
+def _header(old: str | None, new: str) -> Iterator[str]:
+    """The lines before the first hunk: which file is made of which."""
+    target = _quoted(f"b/{new}")
+    if old is None:
+        yield f"diff --git {_quoted(f'a/{new}')} {target}"
+        yield "new file mode 100644"
+        yield "--- /dev/null"
+    else:
+        source = _quoted(f"a/{old}")
+        yield f"diff --git {source} {target}"
+        if old != new:
+            yield f"copy from {_quoted(old)}"
+            yield f"copy to {_quoted(new)}"
+        yield f"--- {_ended(source)}"
+    yield f"+++ {_ended(target)}"
+
+
+def _ended(name: str) -> str:
+    """A name with blanks has a tab behind it, so that it is not taken for shorter."""
+    return f"{name}\t" if " " in name else name
+
+
+def _quoted(name: str) -> str:
+    """A name as it is where that is plain, else between quotes, its bytes as in the language C."""
+    data = os.fsencode(name)
+    if all(0x20 <= byte < 0x7F and byte not in b'"\\' for byte in data):
+        return name
+    return f'"{"".join(_escaped(byte) for byte in data)}"'
+
+
+def _escaped(byte: int) -> str:
+    if byte in b'"\\':
+        return f"\\{byte:c}"
+    return f"{byte:c}" if 0x20 <= byte < 0x7F else f"\\{byte:03o}"

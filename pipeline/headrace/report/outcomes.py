@@ -10,7 +10,7 @@ from headrace.program.numbers import number_text
 
 if TYPE_CHECKING:
     from headrace.batch import Prepared, Record, Written
-    from headrace.proof import RunProof
+    from headrace.card.entry import Proved
 
 
 def file_line(file: Written) -> str:
@@ -40,7 +40,7 @@ def asked_lines(record: Record) -> Iterator[str]:
             yield f"{step.label} on {lines}"
 
 
-def proof_line(proof: RunProof) -> str:
+def proof_line(proof: Proved) -> str:
     """What was proved of a file in one line.
 
     >>> # proved: 174 moves compared, largest deviation 0 mm; same cut path; may change comments

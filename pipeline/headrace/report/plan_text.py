@@ -2,45 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from pathlib import PurePath
+from collections.abc import Iterator
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from headrace.program import Cause
 from headrace.report.alignment import Change, changes_between
-from headrace.report.causes import Takers, rows, step_names
+from headrace.report.causes import rows, step_names
 from headrace.report.diff import unified
 from headrace.report.ranges import Ranges
 
 if TYPE_CHECKING:
+    from headrace.batch.inspection import Seen
     from headrace.program import Program
-    from headrace.recipe import Plan, Step
+    from headrace.recipe import Plan
     from headrace.run import Outcome
 
 
-def difference(
-    outcome: Outcome, plan: Plan, steps: Sequence[Step], card_name: str, takers: Takers
-) -> Iterator[bytes]:
-    """A legend, which `patch` skips, and the unified difference."""
-    source, result = outcome.source, _result(outcome)
-    yield from (f"# {line}\n".encode() for line in _legend(outcome, plan, steps))
-    old_name = outcome.name if len(source) else "/dev/null"
+def difference(seen: Seen, plan: Plan) -> Iterator[bytes]:
+    """A legend, which tools skip, and the difference that makes the card file of the job."""
+    outcome, result = _through(seen)
+    yield from (f"# {line}\n".encode() for line in _legend(seen, plan))
     ranges = Ranges(result)
-    causes = _causes(outcome, steps)
+    causes = causes_of(seen)
 
     def label(changes: list[Change]) -> str:
-        taken = {takers.step_of.get(line) for change in changes for line in _few(change)}
+        taken = {seen.takers.step_of.get(line) for change in changes for line in _few(change)}
         names = step_names(ranges, changes)
         names += [causes[number - 1].step for number in sorted(n for n in taken if n)]
         return ", ".join(dict.fromkeys(names))
 
-    yield from unified(source, result, old_name, card_name, label)
+    yield from unified(outcome.source, result, _job_name(seen), seen.card_name, label)
 
 
-def reasons(outcome: Outcome, plan: Plan, steps: Sequence[Step], takers: Takers) -> Iterator[str]:
+def reasons(seen: Seen, plan: Plan) -> Iterator[str]:
     """A table: line, sign, the place in the recipe, the step, and the text of the line."""
-    source, result = outcome.source, _result(outcome)
-    causes = _causes(outcome, steps)
+    outcome, result = _through(seen)
+    source, causes = outcome.source, causes_of(seen)
     places = {cause.number: _place(cause) for cause in causes}
     wide = max((len(place) for place in places.values()), default=0)
     widest = max((len(cause.step) for cause in causes), default=0)
@@ -48,16 +46,17 @@ def reasons(outcome: Outcome, plan: Plan, steps: Sequence[Step], takers: Takers)
     yield f"# {'line':>6}   {'recipe':<{wide}}  {'step':<{widest}}  text"
     old, new = Ranges(source), Ranges(result)
     for change in changes_between(source, result):
-        for row in rows(old, new, change, takers, causes):
+        for row in rows(old, new, change, seen.takers, causes):
             place = places.get(row.cause.number, "") if row.cause else ""
             step = row.cause.step if row.cause else ""
             where = f"{row.line:>8} {row.sign} {place:<{wide}}  {step:<{widest}}"
             yield f"{where}  {row.text}".rstrip()
 
 
-def _legend(outcome: Outcome, plan: Plan, steps: Sequence[Step]) -> Iterator[str]:
+def _legend(seen: Seen, plan: Plan) -> Iterator[str]:
+    outcome, _ = _through(seen)
     yield f"{outcome.name} by {plan.recipe.name} for {plan.machine.name}"
-    for step in steps:
+    for step in seen.steps:
         place = _place(Cause(step.name, step.number, step.place))
         reports = [report for report in outcome.steps if report.number == step.number]
         if not reports:
@@ -67,16 +66,29 @@ def _legend(outcome: Outcome, plan: Plan, steps: Sequence[Step]) -> Iterator[str
             yield f"{place} {report.label}: {did}"
 
 
-def _causes(outcome: Outcome, steps: Sequence[Step]) -> tuple[Cause, ...]:
+def causes_of(seen: Seen) -> tuple[Cause, ...]:
     """The cause that each step which ran gave to its lines, in the order in which they ran."""
-    places = {step.number: step.place for step in steps}
+    outcome, _ = _through(seen)
+    places = {step.number: step.place for step in seen.steps}
     return tuple(Cause(r.label, r.number, places[r.number]) for r in outcome.steps)
 
 
-def _result(outcome: Outcome) -> Program:
-    if outcome.result is None:
-        raise ValueError(f"{outcome.name} was refused; there is nothing to compare")
-    return outcome.result
+def _through(seen: Seen) -> tuple[Outcome, Program]:
+    """The outcome and the result. Raises ValueError for a job that was refused."""
+    if seen.outcome is None or seen.outcome.result is None:
+        raise ValueError(f"{seen.name} was refused; there is nothing to compare")
+    return seen.outcome, seen.outcome.result
+
+
+def _job_name(seen: Seen) -> str | None:
+    """How a difference names the job: as it was given, where that is a way from this folder down,
+    else by its file's name. None for a card file, which has no job."""
+    if seen.job is None:
+        return None
+    path = seen.job.path
+    if path.is_absolute() and path.is_relative_to(Path.cwd()):
+        path = path.relative_to(Path.cwd())
+    return path.name if path.is_absolute() or ".." in path.parts else path.as_posix()
 
 
 def _place(cause: Cause) -> str:

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from headrace.plugins.transform import Transform
+
+
+def listed(transforms: Sequence[Transform]) -> Iterator[str]:
+    """A line for each transform: its name, and what it is for."""
+    wide = max((len(transform.name) for transform in transforms), default=0)
+    for transform in transforms:
+        yield f"{transform.name:<{wide}}  {transform.summary}"
 
 
 def described(transform: Transform) -> Iterator[str]:

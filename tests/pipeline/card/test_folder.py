@@ -5,8 +5,6 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
-from collections import namedtuple
 from pathlib import Path
 
 import pytest
@@ -14,11 +12,10 @@ from workshop.handing import NEW, OLD, entry_of, hand_over
 
 from headrace.card.delivery import Delivery, Fate, deliver
 from headrace.card.folder import card_folder
-from headrace.card.manifest import Manifest, read_manifest
+from headrace.card.manifest import FORMAT, Manifest, read_manifest, sealed
+from headrace.card.room import Room
 from headrace.card.writing import Content, in_plain_words, stage, staged_path, sync_folder
 from headrace.errors import CardError
-
-USAGE = namedtuple("USAGE", "total used free")
 
 
 def refused(card: Path, files: dict[str, bytes] = NEW) -> list[str]:
@@ -208,7 +205,7 @@ def test_a_card_with_too_little_room_is_not_begun(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hand_over(tmp_path, OLD)
-    monkeypatch.setattr(shutil, "disk_usage", lambda _path: USAGE(1 << 20, 1 << 20, 1000))
+    monkeypatch.setattr(Room, "of", lambda _path: Room(1, 1024))
     assert refused(tmp_path) == ["card-full"]
 
 
@@ -239,7 +236,7 @@ FAULTS = {
     "not text": b"\xff\xfe",
     "not an object": b"[]",
     "another format": b'{"format": "other/1", "files": [], "run-order": []}',
-    "no files": b'{"format": "headrace-card/1", "run-order": []}',
+    "no files": sealed({"format": FORMAT, "made-by": {}, "run-order": []}),
     "nested too deep": b"[" * 100_000,
 }
 
@@ -272,7 +269,7 @@ def test_an_entry_that_cannot_be_so_stops_the_run(tmp_path: Path, key: str, valu
     hand_over(tmp_path, OLD)
     data = json.loads((tmp_path / "HEADRACE.JSON").read_bytes())
     data["files"][0][key] = value
-    (tmp_path / "HEADRACE.JSON").write_text(json.dumps(data))
+    (tmp_path / "HEADRACE.JSON").write_bytes(sealed(data))
     assert refused(tmp_path) == ["card-list-faulty"]
 
 
@@ -280,7 +277,7 @@ def test_a_list_that_names_a_file_twice_stops_the_run(tmp_path: Path) -> None:
     hand_over(tmp_path, OLD)
     data = json.loads((tmp_path / "HEADRACE.JSON").read_bytes())
     data["files"].append({**data["files"][0], "name": data["files"][0]["name"].lower()})
-    (tmp_path / "HEADRACE.JSON").write_text(json.dumps(data))
+    (tmp_path / "HEADRACE.JSON").write_bytes(sealed(data))
     assert refused(tmp_path) == ["card-list-faulty"]
 
 
@@ -291,7 +288,7 @@ def test_a_list_that_is_a_folder_stops_the_run(tmp_path: Path) -> None:
 
 def test_a_list_that_is_too_large_stops_the_run(tmp_path: Path) -> None:
     with (tmp_path / "HEADRACE.JSON").open("wb") as file:
-        file.truncate((1 << 24) + 1)
+        file.truncate((1 << 26) + 1)
     with pytest.raises(CardError, match="larger than"):
         hand_over(tmp_path, NEW)
 

@@ -9,8 +9,9 @@ import re
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from workshop.hostile import HOSTILE
 
-from headrace.card.names import Naming, card_names
+from headrace.card.names import CHARACTERS, Naming, card_names, is_card_name
 from headrace.errors import CardError
 from headrace.machine.description import Card
 
@@ -135,3 +136,112 @@ def test_long_names_are_legal_unique_and_stable(jobs: list[str]) -> None:
         assert not re.match(r"(?i)(CON|PRN|AUX|NUL|(COM|LPT)[0-9])\.", naming.name)
     assert len({naming.name.casefold() for naming in namings}) == len(namings)
     assert card_names([], jobs[::-1], LONG) == namings
+
+
+RULES = st.builds(
+    Card,
+    names=st.sampled_from(["short", "long"]),
+    extension=st.just("NC"),
+    case=st.sampled_from([None, "upper", "lower", "as-is"]),
+    characters=st.none() | st.text(alphabet=CHARACTERS),
+    length=st.none() | st.integers(6, 8),
+    numbered=st.booleans(),
+)
+LEGAL_IN_SHORT = set(range(0x41, 0x5B)) | set(range(0x30, 0x3A)) | set(b"$%'-_@~`!(){}^#&")
+"""FAT32 specification 1.03, "FAT Directory Structure": what a short name may hold."""
+
+
+@pytest.mark.parametrize("rules", [SHORT, LONG], ids=["short", "long"])
+def test_hostile_names_become_plain_ones(rules: Card) -> None:
+    """`DIR_Name` as above; device names and trailing points and blanks are common practice."""
+    assert len(HOSTILE) >= 250
+    namings = card_names([], HOSTILE, rules)
+    names = [naming.name for naming in namings]
+    assert sorted(naming.source for naming in namings) == sorted(HOSTILE)
+    assert len({name.upper() for name in names}) == len(names)
+    for name in names:
+        stem, _, extension = name.rpartition(".")
+        assert re.fullmatch(r"[A-Za-z0-9_][A-Za-z0-9_.-]*", name)
+        assert extension == rules.extension
+        assert not stem.endswith((".", " "))
+        assert not re.fullmatch(r"CON|PRN|AUX|NUL|(COM|LPT)[0-9]", stem.split(".")[0].upper())
+        assert stem.upper() != "HEADRACE"
+        assert is_card_name(name)
+        if rules is SHORT:
+            assert len(stem) <= 8
+            assert set(stem.encode()) <= LEGAL_IN_SHORT
+    assert card_names([], HOSTILE[::-1], rules) == namings
+
+
+@given(st.lists(st.sampled_from(HOSTILE), unique=True, max_size=40), RULES)
+def test_names_keep_to_every_rule_of_the_reader(jobs: list[str], rules: Card) -> None:
+    namings = card_names(["SETUP"], jobs, rules)
+    marks = rules.characters
+    if marks is None:
+        marks = "_-" if rules.names == "short" else "._-"
+    for turn, naming in enumerate(namings, 1):
+        stem, _, _ = naming.name.rpartition(".")
+        assert len(stem) <= (rules.length or (8 if rules.names == "short" else 61))
+        assert set(re.sub("[A-Za-z0-9]", "", stem)) <= set(marks)
+        if rules.numbered:
+            assert stem.startswith(f"{turn:02}")
+        case = rules.case or ("upper" if rules.names == "short" else "as-is")
+        if case != "as-is":
+            assert naming.name == getattr(naming.name, case)()
+        assert not re.match(r"(CON|PRN|AUX|NUL|(COM|LPT)[0-9])(\.|$)", naming.name.upper())
+    assert len({naming.name.casefold() for naming in namings}) == len(namings)
+
+
+@pytest.mark.parametrize(
+    ("rules", "names"),
+    [
+        (Card("short", "NC", numbered=True), "01SETUP.NC 02COOLAN.NC 03FRAME-.NC 04LID.NC"),
+        (Card("short", "nc", case="lower"), "setup.nc coolant.nc frame-si.nc lid.nc"),
+        (Card("short", "NC", case="as-is"), "SETUP.NC Coolant.NC frame-si.NC lid.NC"),
+        (Card("short", "NC", characters=""), "SETUP.NC COOLANT.NC FRAMESID.NC LID.NC"),
+        (Card("short", "NC", characters="_"), "SETUP.NC COOLANT.NC FRAME_SI.NC LID.NC"),
+        (Card("short", "NC", length=6), "SETUP.NC COOLAN.NC FRAME-.NC LID.NC"),
+        (Card("long", "nc", case="upper"), "SETUP.NC COOLANT.NC FRAME-SIDE.NC LID.NC"),
+        (Card("long", "nc", length=7), "SETUP.nc Coolant.nc frame-s.nc lid.nc"),
+    ],
+)
+def test_names_as_the_reader_wants_them(rules: Card, names: str) -> None:
+    namings = card_names(["SETUP"], ["lid.tap", "frame-side.nc", "Coolant.nc"], rules)
+    assert [naming.name for naming in namings] == names.split()
+
+
+def test_numbers_have_as_many_digits_as_the_last_one_needs() -> None:
+    namings = card_names([], [f"{n:03}.nc" for n in range(100)], Card("short", "NC", numbered=True))
+    names = [naming.name for naming in namings]
+    assert (names[0], names[99]) == ("001000.NC", "100099.NC")
+    assert names == sorted(names)
+
+
+def test_a_number_alone_is_no_other_name() -> None:
+    """Nobody is told that lid.nc is named otherwise because it is the first."""
+    (naming,) = card_names([], ["lid.nc"], Card("short", "NC", numbered=True))
+    assert naming == Naming("lid.nc", "01LID.NC", False)
+
+
+def test_files_are_named_singly_where_names_are_too_short_for_their_counts() -> None:
+    namings = card_names([], [f"lid-{n:03}.nc" for n in (1, 2)], Card("short", "NC", length=4))
+    assert [naming.name for naming in namings] == ["LID-.NC", "LI_2.NC"]
+
+
+def test_a_number_that_makes_a_device_of_a_name_is_passed_over() -> None:
+    rules = Card("short", "NC", characters="")
+    namings = card_names([], ["a/com.nc", "b/com.nc"], rules)
+    assert [naming.name for naming in namings] == ["COM.NC", "COM10.NC"]
+
+
+def test_more_files_than_names_are_refused() -> None:
+    with pytest.raises(CardError) as caught:
+        card_names([], [f"{n}/lid.nc" for n in range(200)], Card("short", "NC", length=3))
+    assert [finding.name for finding in caught.value.findings] == ["card-names-used-up"]
+
+
+@pytest.mark.parametrize(
+    "name", ["", ".", "..", ".NC", "a/b", "a\\b", "a b", "LID.NC\n", "ä", "~", ":"]
+)
+def test_what_is_no_name_on_a_card(name: str) -> None:
+    assert not is_card_name(name)

@@ -1,18 +1,19 @@
-"""The difference of a job and its result is a patch. Outside references: the tool `patch` where it
-is installed, and an applier of our own, written from POSIX (IEEE Std 1003.1, diff, "Diff -u or -U
-Output Format")."""
+"""The difference of a job and its result is a patch. Outside references: the tools `patch` and `git
+apply`, and an applier of our own, written from POSIX (IEEE Std 1003.1, diff, "Diff -u or -U Output
+Format")."""
 
 from __future__ import annotations
 
+import os
 import random
 import re
-import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from trials.tools import needed_tools
 from workshop import LID, set_up
 
 from headrace.program import Cause, Edit, Program, after, before, delete, replace
@@ -126,15 +127,21 @@ def test_between_changes_both_are_equal(history: tuple[Program, Program]) -> Non
             old, new = change.old_stop, change.new_stop
 
 
-@pytest.mark.skipif(shutil.which("patch") is None, reason="`patch` is not installed")
+TOOLS = {
+    "patch": ["patch", "--binary", "-s", "-p1", "-i", "lid.patch"],
+    "git": ["git", "apply", "--whitespace=nowarn", "lid.patch"],
+}
+
+
+@pytest.mark.parametrize("tool", TOOLS)
 @settings(max_examples=25, deadline=None)
 @given(histories())
-def test_the_tool_patch_applies_it(
-    tmp_path_factory: pytest.TempPathFactory, history: tuple[Program, Program]
+def test_tools_make_the_card_file_of_it(
+    tmp_path_factory: pytest.TempPathFactory, tool: str, history: tuple[Program, Program]
 ) -> None:
+    """Beside the job, which stays as it is."""
+    needed_tools(tool)
     source, result = history
-    if b"\r" in source.to_bytes() + result.to_bytes():
-        return  # the tool has ideas of its own about returns
     patch = difference(source, result)
     if not patch:
         assert source.to_bytes() == result.to_bytes()
@@ -142,10 +149,11 @@ def test_the_tool_patch_applies_it(
     folder = tmp_path_factory.mktemp("patch")
     (folder / "lid.nc").write_bytes(source.to_bytes())
     (folder / "lid.patch").write_bytes(b"# a legend\n# of some lines\n" + patch)
-    subprocess.run(
-        ["patch", "--binary", "-s", "-o", "out.nc", "lid.nc", "lid.patch"], cwd=folder, check=True
-    )
-    assert (folder / "out.nc").read_bytes() == result.to_bytes()
+    subprocess.run(TOOLS[tool], cwd=folder, check=True)
+    if not result.to_bytes():
+        return  # `patch` takes a file away that would be empty
+    assert (folder / "LID.NC").read_bytes() == result.to_bytes()
+    assert (folder / "lid.nc").read_bytes() == source.to_bytes()
 
 
 def test_hunks_are_as_posix_shows_them() -> None:
@@ -153,7 +161,8 @@ def test_hunks_are_as_posix_shows_them() -> None:
     edits = [replace(0, "one"), delete(8)]
     result = source.edited(edits, Cause("count", 1))
     assert difference(source, result) == (
-        b"--- lid.nc\n+++ LID.NC\n"
+        b"diff --git a/lid.nc b/LID.NC\ncopy from lid.nc\ncopy to LID.NC\n"
+        b"--- a/lid.nc\n+++ b/LID.NC\n"
         b"@@ -1,4 +1,4 @@ why not\n-1\n+one\n 2\n 3\n 4\n"
         b"@@ -6,4 +6,3 @@ why not\n 6\n 7\n 8\n-9\n"
     )
@@ -166,11 +175,31 @@ def test_equal_programs_have_no_difference() -> None:
     assert difference(source, same) == b""
 
 
-def test_a_name_with_odd_characters_stays_in_its_line() -> None:
-    source = Program.read(b"1\n", "lid.nc")
-    result = source.edited([delete(0)], Cause("step", 1))
-    head = next(unified(source, result, "a lid\n.nc", "LID.NC", lambda _: ""))
-    assert head == b"--- a lid?.nc\t\n+++ LID.NC\n"
+def test_a_result_of_no_job_is_a_new_file() -> None:
+    source = Program.read(b"", "SETUP")
+    result = source.edited([before(0, "G28")], Cause("step", 1))
+    assert b"".join(unified(source, result, None, "SETUP.NC", lambda _: "home")) == (
+        b"diff --git a/SETUP.NC b/SETUP.NC\nnew file mode 100644\n"
+        b"--- /dev/null\n+++ b/SETUP.NC\n@@ -0,0 +1,1 @@ home\n+G28\n"
+    )
+
+
+NAMES = ("a lid.nc", "a lid\n.nc", 'the "lid".nc', "l\\id.nc", "lïd \t.nc", "LID.NC")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such names there")
+@pytest.mark.parametrize("tool", TOOLS)
+@pytest.mark.parametrize("name", NAMES)
+def test_tools_find_the_job_whatever_its_name(tmp_path: Path, tool: str, name: str) -> None:
+    needed_tools(tool)
+    source = Program.read(b"1\n2\n", name)
+    result = source.edited([replace(0, "one")], Cause("step", 1))
+    patch = b"".join(unified(source, result, name, "LID.NC", lambda _: ""))
+    (tmp_path / name).write_bytes(source.to_bytes())
+    (tmp_path / "lid.patch").write_bytes(patch)
+    subprocess.run(TOOLS[tool], cwd=tmp_path, check=True)
+    assert (tmp_path / "LID.NC").read_bytes() == result.to_bytes()
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted({name, "LID.NC", "lid.patch"})
 
 
 def test_every_changed_line_has_its_cause() -> None:
@@ -218,7 +247,7 @@ def test_a_long_job_with_few_changes() -> None:
     chosen = random.Random(7).sample(range(1_000_000), 1000)
     result = source.edited([replace(line, "G1 X2") for line in chosen], Cause("step", 1))
     patch = difference(source, result)
-    assert patch.count(b"\n-") == 1000
+    assert patch.count(b"\n-G1") == 1000
 
 
 def test_a_long_job_that_changes_on_every_line() -> None:
@@ -229,14 +258,16 @@ def test_a_long_job_that_changes_on_every_line() -> None:
     assert applied(source.to_bytes(), patch) == result.to_bytes()
 
 
-@pytest.mark.skipif(shutil.which("patch") is None, reason="`patch` is not installed")
-def test_what_plan_prints_is_a_patch_that_makes_the_card_file(tmp_path: Path) -> None:
+@pytest.mark.parametrize("tool", TOOLS)
+def test_what_plan_prints_is_a_patch_that_makes_the_card_file(tmp_path: Path, tool: str) -> None:
+    needed_tools(tool)
     hive = set_up(tmp_path / "hive")
     source = hive.job("lid.nc")
-    planned = hive.run("plan", hive.recipe, source)
+    planned = hive.run("plan", hive.recipe, "jobs/lid.nc")
     assert planned.returncode == 0
     assert hive.on_card() == {}
     hive.run("prepare", hive.recipe, source, "--card", hive.card)
     assert applied(source.read_bytes(), planned.stdout) == hive.on_card()["LID.NC"]
-    subprocess.run(["patch", "--binary", "-s", source], input=planned.stdout, check=True)
-    assert source.read_bytes() == hive.on_card()["LID.NC"]
+    (hive.root / "lid.patch").write_bytes(planned.stdout)
+    subprocess.run(TOOLS[tool], cwd=hive.root, check=True)
+    assert (hive.root / "LID.NC").read_bytes() == hive.on_card()["LID.NC"]

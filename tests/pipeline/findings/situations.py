@@ -6,10 +6,12 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections import namedtuple
+import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager, nullcontext
 from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +19,14 @@ import pytest
 from pipeline.findings.trial import Trial
 
 import headrace.run
+from headrace.batch.engines import Borrowed, borrowed, cluster, kit
+from headrace.batch.watching import Bell, unrest
+from headrace.card import exchange, placing
+from headrace.card.manifest import INTENDED_NAME, LIST_NAME
+from headrace.card.room import Room
 
 PREPARE = "prepare recipe.yaml {} --card card"
 LID = b"(LID)\nG21 G90 G94 G17\nM3 S18000\nG0 Z30\nG0 X150 Y100\nG1 Z-4.5 F300\nG0 Z30\nM5\nM30\n"
-USAGE = namedtuple("USAGE", "total used free")
 
 
 def prepared(trial: Trial, job: str) -> Path:
@@ -82,7 +88,7 @@ def a_folder_of_that_name(trial: Trial) -> Iterator[None]:
 
 @contextmanager
 def full(trial: Trial) -> Iterator[None]:
-    with _instead(trial, shutil, "disk_usage", lambda _, _path: USAGE(1 << 20, 1 << 20, 1000)):
+    with _instead(trial, Room, "of", lambda _, _path: Room(1, 512)):
         yield
 
 
@@ -124,8 +130,33 @@ def pulled_out(trial: Trial) -> Iterator[None]:
             raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
         return original(*args, **kwargs)
 
-    with _instead(trial, os, "replace", act):
+    with _instead(trial, exchange, "renamed", act):
         yield
+
+
+@contextmanager
+def unconfirmed(trial: Trial) -> Iterator[None]:
+    def act(_original: Any, _folder: Path) -> Any:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    with _instead(trial, placing, "sync_folder", act):
+        yield
+
+
+@contextmanager
+def power_cut_amid_names(trial: Trial) -> Iterator[None]:
+    """Both directory entries lead to the new file; the list is the old one still."""
+    file = prepared(trial, "job.nc")
+    listed, unlisted = trial.card / LIST_NAME, trial.card / INTENDED_NAME
+    before = listed.read_bytes()
+    job = trial.folder / "job.nc"
+    job.write_bytes(job.read_bytes().replace(b"X200", b"X220"))
+    prepared(trial, "job.nc")
+    listed.replace(unlisted)
+    listed.write_bytes(before)
+    shared = Path(shutil.copy(file, trial.card / "HR000001.HRT"))
+    yield
+    shared.unlink()
 
 
 @contextmanager
@@ -192,3 +223,296 @@ def another_file_altered(trial: Trial) -> Iterator[None]:
 def another_file_gone(trial: Trial) -> Iterator[None]:
     prepared(trial, "lid.nc").unlink()
     yield
+
+
+@contextmanager
+def a_bit_turned(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "job.nc")
+    file.write_bytes(file.read_bytes().replace(b"F900", b"F910", 1))
+    yield
+    file.unlink()
+    prepared(trial, "job.nc")
+
+
+@contextmanager
+def two_swapped(trial: Trial) -> Iterator[None]:
+    files = [prepared(trial, "job.nc"), prepared(trial, "lid.nc")]
+    held = [file.read_bytes() for file in files]
+    for file, data in zip(files, reversed(held), strict=True):
+        file.write_bytes(data)
+    yield
+    for file, data in zip(files, held, strict=True):
+        file.write_bytes(data)
+
+
+@contextmanager
+def renamed_on_the_card(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "job.nc")
+    other = file.rename(file.with_name("SLOT2.NC"))
+    yield
+    other.rename(file)
+
+
+@contextmanager
+def taken_off_the_card(trial: Trial) -> Iterator[None]:
+    prepared(trial, "job.nc").unlink()
+    yield
+    prepared(trial, "job.nc")
+
+
+@contextmanager
+def unreadable_on_the_card(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "job.nc")
+
+    def act(original: Any, path: Any, *args: Any, **kwargs: Any) -> Any:
+        if Path(path) == file:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return original(path, *args, **kwargs)
+
+    with _instead(trial, os, "open", act):
+        yield
+
+
+@contextmanager
+def other_capitals(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "job.nc")
+    other = file.rename(file.with_name("job.nc"))
+    yield
+    other.rename(file)
+
+
+@contextmanager
+def copied_on_the_card(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "job.nc")
+    copy = Path(shutil.copy(file, file.with_name("JOB2.NC")))
+    yield
+    copy.unlink()
+
+
+@contextmanager
+def a_note_on_the_card(trial: Trial) -> Iterator[None]:
+    prepared(trial, "job.nc")
+    note = trial.card / "NOTES.TXT"
+    note.write_text("for the hives by the lime trees\n")
+    yield
+    note.unlink()
+
+
+@contextmanager
+def a_run_cut_short(trial: Trial) -> Iterator[None]:
+    prepared(trial, "job.nc")
+    (trial.card / "HR000001.HRT").write_bytes(b"(ENTRANCE SLOT)\nG21 G9")
+    yield
+    prepared(trial, "job.nc")
+
+
+@contextmanager
+def a_list_of_last_week(trial: Trial) -> Iterator[None]:
+    prepared(trial, "lid.nc")
+    folder = trial.folder / "prepared"
+    folder.mkdir()
+    assert trial.run("prepare recipe.yaml job.nc --card prepared").exit_code == 0
+    shutil.copy(folder / "JOB.NC", trial.card)
+    yield
+    shutil.copy(folder / "HEADRACE.JSON", trial.card)
+
+
+@contextmanager
+def a_job_taken_away(trial: Trial) -> Iterator[None]:
+    file = prepared(trial, "board.nc")
+    (trial.folder / "board.nc").unlink()
+    yield
+    file.unlink()
+
+
+@contextmanager
+def only_one_again(trial: Trial) -> Iterator[None]:
+    prepared(trial, "lid.nc")
+    prepared(trial, "job.nc")
+    machine = trial.folder / "machine.yaml"
+    text = machine.read_text("utf-8")
+    machine.write_text(text.replace("feed: 5000", "feed: 4500"), "utf-8")
+    assert machine.read_text("utf-8") != text
+    yield
+    machine.write_text(text, "utf-8")
+    prepared(trial, "lid.nc")
+
+
+def _kept(trial: Trial, recipe: str = "recipe.yaml") -> Path:
+    """What a recipe makes of job.nc, kept in a folder."""
+    assert trial.run(f"keep {recipe} job.nc --in kept").exit_code == 0
+    return trial.folder / "kept"
+
+
+@contextmanager
+def kept_file_edited(trial: Trial) -> Iterator[None]:
+    file = _kept(trial) / "JOB.NC"
+    data = file.read_bytes()
+    file.write_bytes(data.replace(b"F900", b"F700"))
+    yield
+    file.write_bytes(data)
+
+
+@contextmanager
+def job_changed_since_kept(trial: Trial) -> Iterator[None]:
+    folder = _kept(trial)
+    job = trial.folder / "job.nc"
+    data = job.read_bytes()
+    job.write_bytes(data.replace(b"F900", b"F850"))
+    yield
+    job.write_bytes(data)
+    assert trial.run(f"keep {folder.name}").exit_code == 0
+
+
+@contextmanager
+def kept_of_another_recipe(trial: Trial) -> Iterator[None]:
+    shutil.copy(trial.folder / "recipe.yaml", trial.folder / "lids.yaml")
+    folder = _kept(trial, "lids.yaml")
+    yield
+    shutil.rmtree(folder)
+
+
+@contextmanager
+def attributes_gone(trial: Trial) -> Iterator[None]:
+    file = _kept(trial) / ".gitattributes"
+    data = file.read_bytes()
+    file.unlink()
+    yield
+    file.write_bytes(data)
+
+
+@contextmanager
+def _watched(trial: Trial, act: Callable[[int], None]) -> Iterator[pytest.MonkeyPatch]:
+    """A watch that ends after some rounds; in each `act` is done first, told its number."""
+    pytest.importorskip("watchfiles")
+    rounds = count(1)
+
+    def wait(original: Any, bell: Bell) -> frozenset[str] | None:
+        number = next(rounds)
+        if number > 6:
+            bell.stop()
+        else:
+            act(number)
+        news: frozenset[str] | None = original(bell)
+        return news
+
+    with _instead(trial, Bell, "wait", wait), trial.patch.context() as patch:
+        yield patch
+
+
+@contextmanager
+def written_all_the_time(trial: Trial) -> Iterator[None]:
+    job = trial.folder / "job.nc"
+
+    def write(number: int) -> None:
+        with job.open("ab") as file:
+            file.write(b"(%d)\n" % number)
+
+    with _watched(trial, write) as patch:
+        patch.setattr(unrest, "PATIENCE", 0.0)
+        yield
+
+
+@contextmanager
+def kept_open(trial: Trial) -> Iterator[None]:
+    def write(number: int) -> None:
+        if number == 1:
+            file.write(b"(KEPT OPEN)\n")
+
+    with (trial.folder / "job.nc").open("ab", buffering=0) as file, _watched(trial, write) as patch:
+        patch.setattr(unrest, "HELD", 0.0)
+        patch.setattr(unrest, "is_held", lambda path: path.name == "job.nc")
+        yield
+
+
+@contextmanager
+def no_news(trial: Trial) -> Iterator[None]:
+    def refused(*_args: Any, **_kwargs: Any) -> Iterator[Any]:
+        raise RuntimeError("OS file watch limit reached")
+
+    with _watched(trial, lambda _number: None) as patch:
+        patch.setattr("watchfiles.watch", refused)
+        yield
+
+
+@contextmanager
+def folder_away(trial: Trial) -> Iterator[None]:
+    jobs, away = trial.folder / "jobs", trial.folder / "away"
+
+    def pull(number: int) -> None:
+        if number == 1:
+            jobs.rename(away)
+
+    with _watched(trial, pull):
+        yield
+    away.rename(jobs)
+
+
+@contextmanager
+def nobody_answers(trial: Trial) -> Iterator[None]:
+    def act(_original: Any, *_args: Any) -> Any:
+        raise ConnectionRefusedError(errno.ECONNREFUSED, os.strerror(errno.ECONNREFUSED))
+
+    with _instead(trial, cluster.socket, "create_connection", act):
+        yield
+
+
+@contextmanager
+def without_the_client(trial: Trial) -> Iterator[None]:
+    with trial.patch.context() as patch:
+        patch.setattr(cluster, "_knock", lambda _address: None)
+        patch.setitem(sys.modules, "distributed", None)
+        yield
+
+
+@contextmanager
+def _on_threads(trial: Trial, pool: Executor) -> Iterator[None]:
+    """Threads of this process stand for the workers of a cluster."""
+
+    def act(_original: Any, _address: str) -> Any:
+        return nullcontext(Borrowed(pool, 1))
+
+    with pool, _instead(trial, cluster, "engine_on", act):
+        yield
+
+
+@contextmanager
+def no_workers_left(trial: Trial) -> Iterator[None]:
+    pool = ThreadPoolExecutor(1)
+    pool.shutdown()
+    with _on_threads(trial, pool):
+        yield
+
+
+@contextmanager
+def another_headrace_there(trial: Trial) -> Iterator[None]:
+    calls = []
+
+    def act(original: Any) -> Any:
+        calls.append(None)
+        own = original()
+        return own if len(calls) == 1 else replace(own, version="0.0.9", sha256="0" * 64)
+
+    with (
+        _on_threads(trial, ThreadPoolExecutor(1)),
+        _instead(trial, kit, "code_of_headrace", act),
+        _instead(trial, kit, "gethostname", lambda _original: "shed"),
+    ):
+        yield
+
+
+@contextmanager
+def another_job_there(trial: Trial) -> Iterator[None]:
+    job = trial.folder / "job.nc"
+    before = job.read_bytes()
+
+    def act(original: Any, *args: Any) -> Any:
+        job.write_bytes(before.replace(b"X200", b"X190"))
+        return original(*args)
+
+    with (
+        _on_threads(trial, ThreadPoolExecutor(1)),
+        _instead(trial, borrowed, "run_with", act),
+    ):
+        yield
+    job.write_bytes(before)

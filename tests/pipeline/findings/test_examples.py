@@ -33,14 +33,20 @@ MOST_NAMES = 3
 """So many kinds of findings a failing example may give, so that its own is not buried."""
 
 SECOND = frozenset(
-    ("more-findings", "recipe-more-findings", "card-unfinished", "card-file-unready")
+    (
+        "more-findings",
+        "recipe-more-findings",
+        "card-unfinished",
+        "card-unconfirmed",
+        "card-file-unready",
+    )
 )
 """Kinds that only ever follow another refusal."""
 
 BESIDE_A_REFUSAL = frozenset(("card-older-file",))
 """Kinds that do not refuse, but tell what a refusal means for the card."""
 
-HALF_DONE = frozenset(("card-unfinished",))
+HALF_DONE = frozenset(("card-unfinished", "card-unconfirmed"))
 """Kinds that say that something was written."""
 
 PLACED = frozenset(("card-file-unready",))
