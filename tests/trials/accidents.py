@@ -74,8 +74,14 @@ CARD_FILE = b"(HIVE PART)\n"
 FOREIGN = b"of another program\n"
 VERSIONS = 5
 REFUSED_VERSION = 4
-TAKE_OFF = ("card-foreign-file", "card-changed-file", "card-name-taken", "card-list-faulty")
-"""Refusals that say to take the file off the card which they name first."""
+TAKE_OFF = (
+    "card-foreign-file",
+    "card-changed-file",
+    "card-name-taken",
+    "card-list-faulty",
+    "card-needs-repair",
+)
+"""Refusals that say to take a file off the card: the one of which they tell, or another by name."""
 _ROUNDS = 12
 """So often a person does what a refusal says before the card must be fit again."""
 _UNLISTED = re.compile(r"HR[0-9_][0-9A-Z]{4,5}\.HRT")
@@ -578,14 +584,13 @@ def _lasting(file: Written) -> object:
 def _obeyed(bench: Bench, ran: Ran) -> bool:
     """Do what the refusals say; whether that was anything."""
     done = False
-    for finding in ran.findings:
-        if finding.severity is not Severity.REFUSE:
-            continue
+    for finding in ran.named(*TAKE_OFF):
         bench.counts[finding.name] += 1
-        first = finding.what.split()[0]
-        if finding.name in TAKE_OFF:
-            (bench.card / first).unlink()
-            bench.log.append(f"take {first} off ({finding.name})")
+        said = re.search(r"take (\S+[.]\S+) off the card", finding.remedy)
+        path = bench.card / (said[1] if said else finding.what.split()[0])
+        if path.exists():
+            path.unlink()
+            bench.log.append(f"take {path.name} off ({finding.name})")
             done = True
     return done
 

@@ -486,6 +486,7 @@ def no_workers_left(trial: Trial) -> Iterator[None]:
 
 @contextmanager
 def another_headrace_there(trial: Trial) -> Iterator[None]:
+    kit.unpacked.cache_clear()  # a worker that has nothing yet
     calls = []
 
     def act(original: Any) -> Any:

@@ -75,7 +75,7 @@ KINDS = (
     Kind("HRC024", "card-needs-repair", REFUSE,
          "a power cut amid a change of names leaves this, and whatever takes one of the files away"
          " frees the space of the other",
-         "copy the files off the card, let your system check and mend it (fsck, chkdsk), run again"),
+         "copy the files off the card, let your system check and mend it (fsck, chkdsk)"),
     Kind("HRC025", "card-unconfirmed", REFUSE,
          "the card failed before it had confirmed that the names will outlast a power cut",
          "run again with the card in place: it looks at each file and goes on from here"),
