@@ -248,6 +248,46 @@ def test_the_list_tells_what_each_file_was_made_of(tmp_path: Path) -> None:
     assert job.source_content.size == source.stat().st_size
 
 
+def test_a_job_of_the_same_name_from_another_folder_is_told(hive: Workshop) -> None:
+    for folder, length in (("shallow", "X40"), ("deep", "X50")):
+        (hive.root / folder).mkdir()
+        (hive.root / folder / "lid.nc").write_text(LID.replace("X40", length))
+    prepared(hive, hive.root / "shallow" / "lid.nc")
+    run = prepared(hive, hive.root / "deep" / "lid.nc")
+    assert run.files[0].fate is Fate.REPLACED
+    assert [(f.name, f.what) for f in run.findings] == [
+        (
+            "card-file-displaced",
+            "LID.NC took the place of one made from another lid.nc: of the folder shallow, not deep",
+        )
+    ]
+    assert prepared(hive, hive.root / "deep" / "lid.nc").findings == ()
+
+
+def test_a_file_that_another_recipe_made_is_told(hive: Workshop) -> None:
+    jobs = [hive.job(f"n{number:02}.nc") for number in range(25)]
+    prepared(hive, *jobs)
+    other = hive.recipe.rename(hive.recipe.with_name("other.yaml"))
+    other.write_text(other.read_text().replace("LIDS", "ROOFS"))
+    plan = load_plan(other, load_registry())
+    told = prepare_folder(plan, worker_registry(plan), collect_jobs(jobs)[0], hive.card).findings
+    assert [finding.name for finding in told] == ["card-file-displaced"]
+    assert told[0].what.startswith("N00.NC, N01.NC, ")
+    assert "and 5 more took the place of those made by " in told[0].what
+    assert told[0].what.endswith(", not other.yaml")
+
+
+def test_a_job_that_has_moved_as_it_is_remains_that_job(hive: Workshop) -> None:
+    (hive.root / "new").mkdir()
+    job = hive.job("lid.nc")
+    prepared(hive, job)
+    hive.recipe.write_text(hive.recipe.read_text().replace("LIDS", "ROOFS"))
+    moved = job.rename(hive.root / "new" / "lid.nc")
+    assert prepared(hive, moved).files[0].fate is Fate.REPLACED
+    moved.write_text(LID.replace("X40", "X50"))
+    assert prepared(hive, moved).files[0].fate is Fate.REPLACED
+
+
 def test_sources_are_never_touched(hive: Workshop) -> None:
     for name in ("a.nc", "b.nc"):
         hive.job(name).chmod(0o444)
@@ -271,6 +311,22 @@ def test_a_refused_job_whose_older_file_is_on_the_card_is_told(hive: Workshop) -
     run = prepared(hive)
     assert [finding.name for finding in run.findings] == ["card-older-file"]
     assert hive.on_card() == before
+
+
+def test_a_job_that_one_recipe_refuses_and_another_has_made_is_told_of_both(
+    hive: Workshop,
+) -> None:
+    hive.job("a.nc")
+    prepared(hive)
+    recipe = hive.recipe.with_name("creeping.yaml")
+    recipe.write_text(hive.recipe.read_text().replace("- capitals", "- creep"))
+    creeping = load_plan(recipe, load_registry())
+    files, _ = collect_jobs([hive.jobs])
+    registry = worker_registry(creeping)
+    run = prepare_folder(creeping, registry, files, hive.card, engine=Processes(1))
+    assert [finding.what for finding in run.findings] == [
+        "A.NC on the card was made by plain.yaml; by creeping.yaml a.nc was refused"
+    ]
 
 
 def test_an_unchanged_job_is_not_written_again_and_a_changed_one_is(hive: Workshop) -> None:

@@ -42,6 +42,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from hashlib import sha256
 from multiprocessing import get_context
 from pathlib import Path
@@ -63,7 +64,7 @@ from headrace.cli.shared import planned  # noqa: E402
 from headrace.errors import CardError  # noqa: E402
 from headrace.findings import Finding, Severity  # noqa: E402
 
-SECONDS = 50.0
+SECONDS = 45.0
 LIST = "HEADRACE.JSON"
 FOLDERS = ("jobs", "more jobs")
 STEMS = ("floor", "frame", "lid", "roof", "super-frame-a", "super-frame-b")
@@ -72,6 +73,11 @@ HEADINGS = ("LIDS", "RIMS")
 CARD_FILE = b"(HIVE PART)\n"
 """What the recipe's own card file comes to."""
 FOREIGN = b"of another program\n"
+ALL_NAMES = (
+    "FIRST.NC", "FLOOR.NC", "FRAME.NC", "LID.NC", "ROOF.NC", "SUPER-FR.NC", "SUPER-_2.NC",
+    LIST, *(f"HR_{stem}.HRT" for stem in ("LIST", "NEXT", "LAST")),
+    *(f"HR{number:06}.HRT" for number in range(8)),
+)  # fmt: skip
 VERSIONS = 5
 REFUSED_VERSION = 4
 TAKE_OFF = (
@@ -117,26 +123,34 @@ class Ran:
 
 
 class Calls:
-    """Calls to the operating system, counted; something may be done before one of them."""
+    """Calls to the operating system, counted; something may be done before one of them, which is
+    told its number, and for a change of names how many of these there were, as less than nothing.
+    """
 
     def __init__(self) -> None:
-        self.count = 0
+        self.count = self.names = 0
         self.most = 100
         self.act: Callable[[int], None] | None = None
 
-    def made(self, _number: int) -> None:
+    def made(self, name: str) -> None:
         self.count += 1
+        self.names += name in ("rename", "renamed")
         if self.act is not None:
+            self.act(-self.names if name in ("rename", "renamed") else 0)
             self.act(self.count)
 
     @contextlib.contextmanager
     def run(self, act: Callable[[int], None] | None = None) -> Iterator[None]:
-        self.count, self.act = 0, act
+        self.count, self.names, self.act = 0, 0, act
         try:
             yield
         finally:
             self.act = None
             self.most = max(self.most if act else 0, self.count)
+
+
+def _made(calls: Calls, name: str, _number: int) -> None:
+    calls.made(name)
 
 
 @contextlib.contextmanager
@@ -147,7 +161,7 @@ def counting(plain: bool) -> Iterator[Calls]:
     if plain:
         exchange.renamed = no_flags
     for name in CALLS:
-        setattr(*counted(name, calls.made))
+        setattr(*counted(name, partial(_made, calls, name)))
     try:
         yield calls
     finally:
@@ -156,12 +170,42 @@ def counting(plain: bool) -> Iterator[Calls]:
 
 
 @dataclass
+class State:
+    """What is known of a card: runs cut short that nothing has tidied up after, by the names that
+    they were giving; files that stood there behind the last run that was not, and that nobody has
+    taken off since; and those that somebody has meddled with, or whose list or unlisted files."""
+
+    pending: list[dict[str, Job]] = field(default_factory=list)
+    standing: set[str] = field(default_factory=set)
+    meddled: set[str] = field(default_factory=set)
+
+    def meddle(self, before: Files, after: Files) -> None:
+        """Somebody has done something to the card."""
+        changed = {name for name in before.keys() | after.keys()
+                   if before.get(name) != after.get(name)}  # fmt: skip
+        self.meddled |= changed
+        self.standing -= changed
+        if any(name == LIST or _UNLISTED.fullmatch(name) for name in changed):
+            self.meddled |= set(ALL_NAMES)
+            self.standing.clear()
+
+    def settled(self, names: set[str], after: Files) -> None:
+        """A run is done that says of these names that all is well."""
+        self.pending.clear()
+        self.meddled -= names
+        self.standing = {*(_listed(after) or ())} & after.keys() - self.meddled
+
+
+@dataclass
 class Bench:
     """A workshop with two cards, of which one is in, and what may be known of them."""
 
     workshop: Workshop
+    plans: dict[str, Any]
+    """By their headings, each with its transforms."""
     chance: random.Random
     calls: Calls
+    plain: bool
     counts: Counter[str] = field(default_factory=Counter)
     broken: list[str] = field(default_factory=list)
     log: list[str] = field(default_factory=list)
@@ -169,18 +213,16 @@ class Bench:
     """What each job has come to at any time."""
     versions: dict[Job, int] = field(default_factory=dict)
     heading: str = HEADINGS[0]
-    pending: list[dict[str, Job]] = field(default_factory=list)
-    """Runs cut short that nothing has tidied up after: the names that they were giving."""
-    copies: list[Files] = field(default_factory=list)
+    state: State = field(default_factory=State)
+    other_state: State = field(default_factory=State)
+    copies: list[tuple[Files, list[dict[str, Job]]]] = field(default_factory=list)
+    """Older copies of the cards, with the runs cut short that these hold."""
 
     def __post_init__(self) -> None:
-        recipe = self.workshop.recipe.read_text()
-        self.plans = {}
-        for heading in HEADINGS:
-            self.workshop.recipe.write_text(recipe.replace(HEADINGS[0], heading))
-            self.plans[heading] = planned(self.workshop.recipe, ())[:2]
         self.other = self.workshop.root / "other card"
-        self.other.mkdir()
+        for card in (self.card, self.other):
+            shutil.rmtree(card, ignore_errors=True)
+            card.mkdir()
         self.made[NO_JOB] = {CARD_FILE}
         for folder in FOLDERS:
             (self.workshop.root / folder).mkdir(exist_ok=True)
@@ -335,7 +377,7 @@ def without_unlisted(bench: Bench) -> str:
 
 
 def remember(bench: Bench) -> str:
-    bench.copies.append(bench.there())
+    bench.copies.append((bench.there(), list(bench.state.pending)))
     return f"copy {len(bench.copies)} of the card"
 
 
@@ -345,7 +387,9 @@ def restore(bench: Bench) -> str:
         return "restore nothing"
     number = bench.chance.randrange(len(bench.copies))
     over = bench.chance.random() < 0.5
-    bench.lay({**(bench.there() if over else {}), **bench.copies[number]})
+    files, pending = bench.copies[number]
+    bench.lay({**(bench.there() if over else {}), **files})
+    bench.state.pending += pending
     return f"restore copy {number + 1} {'over' if over else 'instead of'} what is there"
 
 
@@ -354,6 +398,7 @@ def other_card(bench: Bench) -> str:
     bench.card.rename(aside)
     bench.other.rename(bench.card)
     aside.rename(bench.other)
+    bench.state, bench.other_state = bench.other_state, bench.state
     return "the other card"
 
 
@@ -373,7 +418,7 @@ def change_recipe(bench: Bench) -> str:
 
 
 def _drawn(bench: Bench) -> list[Job]:
-    folder = bench.chance.choices(FOLDERS, (4, 1))[0]
+    folder = bench.chance.choices(FOLDERS, (15, 1))[0]
     count = len(STEMS) if bench.chance.random() < 0.4 else bench.chance.randrange(1, 4)
     return [Job(folder, stem) for stem in sorted(bench.chance.sample(STEMS, count))]
 
@@ -394,7 +439,8 @@ def prepare(bench: Bench) -> None:
         bench.counts["prepared" if ran.code < 2 else "refused by the card"] += 1
         look(bench, jobs, before, ran)
         if ran.code < 2:
-            bench.pending.clear()
+            names = {file.naming.name for file in ran.files if file.naming and file.fate}
+            bench.state.settled(names, bench.there())
             _told_again(bench, jobs, ran)
             return
         if not patient:
@@ -406,8 +452,10 @@ def prepare(bench: Bench) -> None:
 
 
 def prepare_and_kill(bench: Bench) -> None:
-    """A run that is killed."""
+    """A run that is killed, often at a change of names."""
     point = bench.chance.randrange(1, bench.calls.most + 2)
+    if bench.chance.random() < 0.4:
+        point = -bench.chance.randrange(1, 6)
     jobs, before = _drawn(bench), bench.there()
     bench.log.append(f"kill at {point} prepare {_words(jobs)}")
     child = os.fork()
@@ -416,8 +464,8 @@ def prepare_and_kill(bench: Bench) -> None:
             os._exit(bench.run(jobs).code)
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     bench.counts["killed" if code < 0 else "not killed"] += 1
-    bench.pending.append(_names(jobs))
-    _nothing_else_touched(bench, jobs, before)
+    bench.state.pending.append(_names(jobs))
+    _nothing_else_touched(bench, jobs, before, cut_short=True)
 
 
 def prepare_and_fail(bench: Bench) -> None:
@@ -438,8 +486,8 @@ def prepare_and_fail(bench: Bench) -> None:
     with bench.calls.run(act):
         ran = bench.run(jobs)
     bench.counts["failed" if failed else "not failed"] += 1
-    bench.pending.append(_names(jobs))
-    _nothing_else_touched(bench, jobs, before)
+    bench.state.pending.append(_names(jobs))
+    _nothing_else_touched(bench, jobs, before, cut_short=True)
     if ran.code < 2:
         _all_there(bench, jobs, ran)
 
@@ -486,19 +534,22 @@ def _listed(files: Files) -> dict[str, Any] | None:
         return None
 
 
-def _nothing_else_touched(bench: Bench, jobs: Sequence[Job], before: Files) -> None:
+def _nothing_else_touched(
+    bench: Bench, jobs: Sequence[Job], before: Files, cut_short: bool = False
+) -> None:
     """Files that have changed were headrace's own, and made from the job that has the name now or
-    had it in a run cut short; and they are whole."""
+    had it in a run cut short; and they are whole. Where names cannot change places, a run that was
+    cut short itself may have left a name without its file."""
     after, now_named = bench.there(), _names(jobs)
     for name in before.keys() | after.keys():
         was, now = before.get(name), after.get(name)
         if was == now or name == LIST or _UNLISTED.fullmatch(name):
             continue
-        meant = [names[name] for names in (now_named, *bench.pending) if name in names]
+        meant = [names[name] for names in (now_named, *bench.state.pending) if name in names]
         old = set().union(*(bench.made[job] for job in meant))
-        if was is not None and was not in old and not (was == b"" and bench.pending):
+        if was is not None and was not in old and not (was == b"" and bench.state.pending):
             bench.fault(f"{name}, which was not the run's, was {was!r} and is {now!r}")
-        elif now is None and not bench.pending:
+        elif now is None and was and not (bench.plain and cut_short and name in now_named):
             bench.fault(f"{name} is gone")
         elif now is not None and not meant:
             bench.fault(f"{name} was none of the run's and has changed")
@@ -518,6 +569,10 @@ def look(bench: Bench, jobs: Sequence[Job], before: Files, ran: Ran) -> None:
     if ran.code < 2:
         _all_there(bench, jobs, ran)
         _the_list(bench, jobs, before, ran)
+        if any(file.fate is not None for file in ran.files) and (
+            lost := bench.state.standing - after.keys()
+        ):
+            bench.fault(f"lost: {lost}")
 
 
 def _all_there(bench: Bench, jobs: Sequence[Job], ran: Ran) -> None:
@@ -586,10 +641,15 @@ def _obeyed(bench: Bench, ran: Ran) -> bool:
     done = False
     for finding in ran.named(*TAKE_OFF):
         bench.counts[finding.name] += 1
+        about = finding.what.split()[0]
+        if finding.name != "card-name-taken" and about not in bench.state.meddled:
+            bench.fault(f"nobody has meddled with {about}: {finding.what}")
         said = re.search(r"take (\S+[.]\S+) off the card", finding.remedy)
         path = bench.card / (said[1] if said else finding.what.split()[0])
         if path.exists():
+            before = bench.there()
             path.unlink()
+            bench.state.meddle(before, bench.there())
             bench.log.append(f"take {path.name} off ({finding.name})")
             done = True
     return done
@@ -597,7 +657,7 @@ def _obeyed(bench: Bench, ran: Ran) -> bool:
 
 ACCIDENTS: tuple[tuple[int, Callable[[Bench], str | None]], ...] = (
     (14, prepare), (14, prepare_and_kill), (8, prepare_and_fail), (5, verify), (8, change_job),
-    (2, change_recipe), (3, delete), (3, edit), (2, rename), (2, swap), (2, copy), (2, stranger),
+    (6, change_recipe), (5, delete), (6, edit), (2, rename), (2, swap), (2, copy), (1, stranger),
     (1, without_list), (1, without_unlisted), (1, remember), (1, restore), (1, other_card),
 )  # fmt: skip
 
@@ -606,8 +666,11 @@ def life(bench: Bench, accidents: int) -> None:
     """So many things happen to a card, until a promise is broken."""
     weights, things = zip(*ACCIDENTS, strict=True)
     for thing in (*bench.chance.choices(things, weights, k=accidents), prepare, verify):
+        before = bench.there()
         if said := thing(bench):
             bench.log.append(said)
+            if thing is not other_card:
+                bench.state.meddle(before, bench.there())
         bench.counts[thing.__name__] += 1
         if bench.broken:
             return
@@ -621,28 +684,37 @@ def lives(
     broken: list[str] = []
     begun = time.monotonic()
     number = 0
-    while time.monotonic() - begun < seconds and (most is None or number < most):
-        with bench(random.Random(f"{seed}/{number}")) as one:
-            life(one, accidents)
-        counts += one.counts
-        counts["cards"] += 1
-        broken += [f"card {seed}/{number}: {said}" for said in one.broken]
-        number += 1
+    with shop() as (workshop, plans):
+        while time.monotonic() - begun < seconds and (most is None or number < most):
+            chance = random.Random(f"{seed}/{number}")
+            plain = chance.random() < 0.5
+            with counting(plain) as calls:
+                one = Bench(workshop, plans, chance, calls, plain)
+                life(one, accidents)
+            counts += one.counts
+            counts["cards"] += 1
+            broken += [f"card {seed}/{number}: {said}" for said in one.broken]
+            number += 1
     return counts, broken
 
 
 @contextlib.contextmanager
-def bench(chance: random.Random) -> Iterator[Bench]:
-    """A bench in memory where that can be had."""
+def shop() -> Iterator[tuple[Workshop, dict[str, Any]]]:
+    """A workshop in memory, where that can be had, and the plans of its recipe."""
     memory = Path("/dev/shm")
     place = str(memory) if memory.is_dir() and os.access(memory, os.W_OK) else None
     folder = Path(tempfile.mkdtemp(dir=place)).resolve()
     original = run.prepare_job
     run.prepare_job = _once(original)
     try:
-        workshop = set_up(folder / "workshop", ("heading: {text: LIDS}",), card_files=True)
-        with counting(plain=chance.random() < 0.5) as calls:
-            yield Bench(workshop, chance, calls)
+        steps = (f"heading: {{text: {HEADINGS[0]}}}",)
+        workshop = set_up(folder / "workshop", steps, card_files=True)
+        recipe = workshop.recipe.read_text()
+        plans = {}
+        for heading in HEADINGS:
+            workshop.recipe.write_text(recipe.replace(HEADINGS[0], heading))
+            plans[heading] = planned(workshop.recipe, ())[:2]
+        yield workshop, plans
     finally:
         run.prepare_job = original
         shutil.rmtree(folder)

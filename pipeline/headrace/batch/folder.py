@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headrace.batch.card_files import examined_card_files, made_card_files
+from headrace.batch.displaced import displaced
 from headrace.batch.engines import Engine, chosen, size_of
 from headrace.batch.memory import Memory
 from headrace.batch.origin import Origins
@@ -194,13 +195,15 @@ def _handed_over(
         if entry is not None
     ]
     rules = plan.machine.card
-    fates = iter(deliver(folder, deliveries, in_turn=rules.order == "as-written"))
+    given = deliver(folder, deliveries, in_turn=rules.order == "as-written")
+    fates = iter(given)
     files = [
         Written(record, naming, next(fates) if record.ready else None) for naming, record in pairs
     ]
     findings = [
         *folder.findings,
-        *_refused_now(folder, pairs),
+        *_refused_now(folder, pairs, plan.recipe.name),
+        *displaced(folder.listed, zip((each.entry for each in deliveries), given, strict=True)),
         *order_findings(folder.path, [file.entry.name for file in deliveries], rules),
     ]
     return Prepared(tuple(files), tuple(findings))
@@ -237,10 +240,16 @@ def _entries(
         )
 
 
-def _refused_now(folder: CardFolder, pairs: Sequence[tuple[Naming, Record]]) -> Iterator[Finding]:
+def _refused_now(
+    folder: CardFolder, pairs: Sequence[tuple[Naming, Record]], recipe: str
+) -> Iterator[Finding]:
     """A warning where the card still holds what an earlier run made of a job refused now."""
     for naming, record in pairs:
         known = folder.listed.get(naming.name)
-        if not record.ready and known is not None and naming.name.casefold() in folder.standing:
-            what = f"{naming.name} on the card is older than {naming.source}, which was refused"
-            yield Finding.of("card-older-file", what)
+        if record.ready or known is None or naming.name.casefold() not in folder.standing:
+            continue
+        what = f"{naming.name} on the card is older than {naming.source}, which was refused"
+        if known.recipe != recipe:
+            what = f"{naming.name} on the card was made by {known.recipe}"
+            what += f"; by {recipe} {naming.source} was refused"
+        yield Finding.of("card-older-file", what)

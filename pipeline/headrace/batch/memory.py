@@ -13,6 +13,7 @@ from functools import cached_property
 from pathlib import Path
 
 from headrace.batch.origin import Origins
+from headrace.batch.parts import Counted
 from headrace.batch.record import Record, remembered
 from headrace.batch.sources import JobFile
 from headrace.card.manifest import Entry, Manifest
@@ -28,11 +29,11 @@ class Memory:
     origins: Origins
     _read: dict[Path, Content] = field(default_factory=dict)
 
-    def parts_of(self, job: JobFile) -> int | None:
+    def parts_of(self, job: JobFile) -> Counted | None:
         """How many parts a job has; None where that is not known."""
         for entry in self._by_job.get(job.name, ()):
             if self._same(entry, self.origins.jobs) and self._made_from(entry, job.path):
-                return 1 if entry.piece is None else entry.piece.count
+                return 1 if entry.piece is None else entry.piece.count, entry.source_content
         return None
 
     def of_job(self, job: JobFile, name: str, standing: Content | None) -> Record | None:

@@ -95,6 +95,11 @@ def _from_before(changed: Sequence[str], entries: Sequence[Entry]) -> Finding:
     if len(named) == 1:
         what = f"{named[0]} on the card is {since}"
     else:
-        more = f" and {len(named) - _FEW} more" if len(named) > _FEW else ""
-        what = f"{len(named)} files on the card are {since}: {', '.join(named[:_FEW])}{more}"
+        what = f"{len(named)} files on the card are {since}: {some(named)}"
     return Finding.of("card-file-outdated", what)
+
+
+def some(names: Sequence[str]) -> str:
+    """The first of some names, and how many more there are."""
+    more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
+    return f"{', '.join(names[:_FEW])}{more}"

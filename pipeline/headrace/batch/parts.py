@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from headrace.batch.record import Record
 from headrace.batch.sources import JobFile
+from headrace.card.writing import Content
 from headrace.errors import HeadraceError
 from headrace.findings import Finding
 
@@ -16,8 +17,11 @@ if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
 
+Counted: TypeAlias = "tuple[int, Content | None]"
+"""How many parts a job has, and what it held when they were counted; None where it was not read."""
 
-def unknown(_job: JobFile) -> int | None:
+
+def unknown(_job: JobFile) -> Counted | None:
     """Of no job it is known how many parts it has."""
     return None
 
@@ -26,7 +30,7 @@ def in_parts(
     jobs: Sequence[JobFile],
     plan: Plan,
     registry: Registry,
-    known: Callable[[JobFile], int | None] = unknown,
+    known: Callable[[JobFile], Counted | None] = unknown,
 ) -> tuple[JobFile, ...]:
     """The jobs, each as often as there are parts of it, in the order of the parts. `known` tells
     how many that are where it need not be asked.
@@ -41,18 +45,18 @@ def _parts(
     jobs: Sequence[JobFile],
     plan: Plan,
     registry: Registry,
-    known: Callable[[JobFile], int | None],
+    known: Callable[[JobFile], Counted | None],
 ) -> Iterator[JobFile]:
     taken = {job.name for job in jobs}
     for job in jobs:
-        count = known(job) or _count(job, plan, registry)
+        count, content = known(job) or _counted(job, plan, registry)
         if count < 2:
-            yield job
+            yield replace(job, counted=content)
             continue
         names = next(names for names in _named(job.name, count) if taken.isdisjoint(names))
         taken.update(names)
         for number, name in enumerate(names):
-            yield JobFile(name, job.path, number, job.name, count)
+            yield JobFile(name, job.path, number, job.name, count, content)
 
 
 def _named(job: str, count: int) -> Iterator[list[str]]:
@@ -66,14 +70,18 @@ def _named(job: str, count: int) -> Iterator[list[str]]:
         mark += "bit-"
 
 
-def _count(job: JobFile, plan: Plan, registry: Registry) -> int:
+def _counted(job: JobFile, plan: Plan, registry: Registry) -> Counted:
     """How many parts a job has; 1 where it cannot be told."""
     from headrace.run import count_parts
 
     try:
-        return count_parts(job.name, job.path.read_bytes(), plan, registry)
-    except (OSError, HeadraceError):
-        return 1
+        data = job.path.read_bytes()
+    except OSError:
+        return 1, None
+    try:
+        return count_parts(job.name, data, plan, registry), Content.of(data)
+    except HeadraceError:
+        return 1, Content.of(data)
 
 
 def together(records: Sequence[Record], wholes: Sequence[Path | None]) -> list[Record]:

@@ -88,11 +88,15 @@ def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
     except OSError as error:
         what = f"{task.path} cannot be read: {error.strerror or error}"
         return Record(task.name, 1, (Finding.of("job-unreadable", what),))
+    source, whole = Content.of(data), task.job.whole or task.name
+    if task.job.counted not in (None, source):
+        what = f"{whole} was changed while it was prepared"
+        finding = Finding.of("job-being-written", what, remedy="run again when it is at rest")
+        return Record(task.name, 1, (finding,), source=source)
     try:
-        whole = task.job.whole or task.name
         outcome = prepare_job(whole, data, plan, registry, task.job.part)
         outcome = replace(outcome, name=task.name)
-        return recorded(outcome, Content.of(data), task.staged, task.standing)
+        return recorded(outcome, source, task.staged, task.standing)
     except Exception as error:
         return fallen(task.name, error)
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from headrace.card.entry import Piece
+from headrace.card.writing import Content
 from headrace.findings import Finding
 
 EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
@@ -19,13 +20,15 @@ EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
 class JobFile:
     """A job to prepare, or a part of one. `name` is its file name, with as many of its folders
     before it as it takes to tell it from the other jobs of the run; a part's own name where it is
-    the part of that number (from 0), of so many `parts`, of the job that is called `whole`."""
+    the part of that number (from 0), of so many `parts`, of the job that is called `whole`.
+    `counted` is what the file held when its parts were counted; None where they were not."""
 
     name: str
     path: Path
     part: int | None = None
     whole: str | None = None
     parts: int = 1
+    counted: Content | None = None
 
     @property
     def folder(self) -> str:

@@ -15,6 +15,7 @@ from headrace.card.folder import CardFolder
 from headrace.card.listing import Gaps
 from headrace.card.manifest import INTENDED_NAME, LIST_NAME, Entry, Manifest
 from headrace.card.placing import make_last, put_list, replace
+from headrace.card.room import LISTS, Room
 from headrace.card.writing import (
     Content,
     aside_path,
@@ -68,6 +69,8 @@ def deliver(
     ]
     with in_plain_words(f"{folder.path} cannot be tidied"):
         remove_leftovers(folder.path, but={file.staged for file in due})
+    with in_plain_words(f"{folder.path} cannot be looked at"):
+        Room.of(folder.path).need([len(intended)] * LISTS, folder.path)
     stage(folder.path / INTENDED_NAME, [intended], Content.of(intended))
     named: list[str] = []
     try:
@@ -152,7 +155,7 @@ def _fate(folder: CardFolder, entry: Entry) -> Fate:
     if known.content != found:
         what = f"{entry.name} on the card was changed after headrace wrote it"
         raise CardError(findings=[Finding.of("card-changed-file", what)])
-    if known.source != entry.source:
+    if (known.source, known.job) != (entry.source, entry.job):
         what = f"{entry.name} on the card was made from {_origin(known)}, not {_origin(entry)}"
         raise CardError(findings=[Finding.of("card-name-taken", what)])
     return Fate.REPLACED
@@ -178,7 +181,10 @@ def _foreign(name: str) -> Finding:
 
 
 def _origin(entry: Entry) -> str:
-    return entry.source if entry.source is not None else f"the card file of {entry.recipe}"
+    """What a file was made from, in words."""
+    if entry.source is None:
+        return f"the card file of {entry.recipe}"
+    return entry.source if entry.piece is None else f"{entry.source} (a part of {entry.job})"
 
 
 def _so_far(named: Sequence[str], meant: int) -> Finding:

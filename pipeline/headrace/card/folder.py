@@ -197,7 +197,7 @@ def _changes(
         if found == entry.content:
             continue
         if name not in standing:
-            yield Finding.of("card-file-gone", f"{entry.name} is no longer on the card")
+            yield Finding.of("card-file-gone", f"{entry.name} was no longer on the card")
             continue
         if found is None:
             what = f"{entry.name} on the card is no plain file any more"

@@ -100,7 +100,7 @@ def read_manifest(path: Path) -> Manifest:
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         said = f"it lacks {error}" if isinstance(error, KeyError) else str(error)
         what = f"{path.name} on the card cannot be read as headrace's list: {said}"
-        remedy = None
+        remedy = None if path.name == LIST_NAME else f"take {path.name} off the card and run again"
         if isinstance(error, _OtherFormat):
             remedy = (
                 "prepare with the version of headrace that wrote it, or give an empty folder; "

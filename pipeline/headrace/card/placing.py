@@ -69,6 +69,8 @@ def put_list(folder: Path, data: bytes) -> None:
     stage(staged, [data], content)
     sync_folder(folder)
     if os.path.lexists(listed):
+        if aside.is_file() and not aside.is_symlink():
+            aside.unlink()  # of no use, as the list has its name
         replace(staged, listed, aside)
     else:
         give(staged, listed)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from headrace import __version__
@@ -50,6 +51,7 @@ def settle(folder: Path) -> None:
         make_last(folder, [name])
     _give_back(folder, listed, intended, standing, waiting)
     placed = [entry for entry in intended.entries if standing.get(entry.name) == entry.content]
+    make_last(folder, [name, *(folder / entry.name for entry in placed)])  # it may have been killed
     if all(listed.get(entry.name) == entry for entry in placed):
         return
     put_list(folder, listed.with_entries(placed, listed.order).to_bytes(__version__))
@@ -134,10 +136,15 @@ def _look_for_shared_space(
     A power cut amid a change of names may leave one of two directory entries written, so that both
     lead to the same space; whoever takes one of these files away frees the space of the other.
     """
-    wanted = {(entry.name, entry.content) for entry in (*listed.entries, *intended.entries)}
+    lists = (listed, intended, *_put_aside(folder))
+    wanted = {(entry.name, entry.content) for manifest in lists for entry in manifest.entries}
     owed = Counter(content for _, content in wanted)
     for path, content in waiting.items():
-        alike = sorted(name for name, held in standing.items() if held == content)
+        alike = sorted(
+            name
+            for name, held in standing.items()
+            if held == content and (name, content) in wanted  # not what somebody copied there
+        )
         others = sum(held == content for held in waiting.values())
         if content in owed and len(alike) + others > owed[content]:
             raise CardError(findings=[_shared(path.name, alike)])
@@ -147,6 +154,15 @@ def _look_for_shared_space(
             raise CardError(findings=[_shared(name, [LIST_NAME])])
 
 
+def _put_aside(folder: Path) -> Iterator[Manifest]:
+    """The list that was, where the new one has its name already, as long as any file waits."""
+    for name in (NEXT_NAME, LAST_NAME):
+        with suppress(CardError):
+            yield read_manifest(folder / name)
+
+
 def _shared(name: str, others: Sequence[str]) -> Finding:
     what = f"{name} and {', '.join(others)} may lead to one and the same space of the card"
-    return Finding.of("card-needs-repair", what)
+    remedy = "copy the files off the card and let your system check and mend it (fsck, chkdsk);"
+    remedy += f" then take {name} off the card and run again"
+    return Finding.of("card-needs-repair", what, remedy=remedy)

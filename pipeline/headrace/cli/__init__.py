@@ -17,6 +17,7 @@ def main() -> None:
 
     # there is no linear algebra here that would be worth the start of threads for it
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _three_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a name is never a reason to stop
@@ -28,3 +29,19 @@ def main() -> None:
         headrace(prog_name="headrace")
     finally:
         gc.freeze()  # it ends sooner where nothing is looked through once more
+
+
+def _three_streams() -> None:
+    """Where standard input, output or error was closed, let it lead nowhere: else the next file
+    that is opened, one on the card perhaps, would get what is meant for it."""
+    import os
+    import sys
+
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+    sys.stdin = sys.stdin or os.fdopen(0)
+    sys.stdout = sys.stdout or os.fdopen(1, "w")
+    sys.stderr = sys.stderr or os.fdopen(2, "w")

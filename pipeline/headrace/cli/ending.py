@@ -59,7 +59,7 @@ def _told(run: Callable[[], object], asked: Asked) -> int:
         # click gives an interruption another name, and tells of the first one as its cause
         by_system = isinstance(error, Terminated) or isinstance(error.__cause__, Terminated)
         code, how = (TERMINATED, "ended") if by_system else (INTERRUPTED, "interrupted")
-        said = f"{how}; unfinished files were taken away"
+        said = f"{how}; nothing unfinished is left behind"
         click.echo(said, err=True)
         return asked.ended(code, said)
     except (PipeClosed, BrokenPipeError):

@@ -25,14 +25,18 @@ from headrace.plugins.hooks import PROJECT, hookimpl
 from headrace.plugins.transform import Transform
 from headrace.program import Program
 
+_LOCAL = "headrace_local_"
+"""How the names of modules begin that are plugin files."""
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a plugin's code comes from: the name of its file, or of its module and the version of
     its distribution.
 
-    `home` is the module's file or the folder of its package, None where that cannot be told;
-    `sha256` is that of the very bytes of a file which a recipe names, and nothing else.
+    `home` is the module's file or the folder of its package, None where that cannot be told or is
+    not all of it; `sha256` is that of the very bytes of a file which a recipe names, and nothing
+    else.
     """
 
     name: str
@@ -70,7 +74,7 @@ class Registry:
             try:
                 code = path.read_bytes()
                 name = _register(manager, _offering(_module(path, code)), path.name, str(path))
-                sources[name] = Source(path.name, "", path, sha256(code).hexdigest())
+                sources[name] = _source_of_file(path, code)
             except (Exception, SystemExit) as error:
                 raise PluginError(findings=[_fault(path.name, error, place)]) from error
         named = {path.name: place for path, place in zip(paths, places, strict=True)}
@@ -133,10 +137,29 @@ def _source(module: str, version: str) -> Source:
     return Source(module, version, None)
 
 
+def _source_of_file(path: Path, code: bytes) -> Source:
+    """The source of a plugin file, loaded before. Where files beside it are loaded too, it is not
+    all of the code, and nobody can tell which state of those this process has."""
+    if path.resolve().parent in _folders_of_modules():
+        return Source(path.name, "", None)
+    return Source(path.name, "", path, sha256(code).hexdigest())
+
+
+def _folders_of_modules() -> set[Path]:
+    """The folders from which modules were imported by their names, not as plugin files."""
+    folders = set()
+    for name, module in list(sys.modules.items()):
+        file = getattr(module, "__file__", None)
+        if file is not None and "." not in name and not name.startswith(_LOCAL):
+            home = Path(file).parent
+            folders.add(home.parent if hasattr(module, "__path__") else home)
+    return {folder.resolve() for folder in folders}
+
+
 def _module(path: Path, code: bytes) -> ModuleType:
     """A plugin file of this code as a module with a name of its own, so that two recipes never
     clash. No compiled code of before is taken, nor is any kept."""
-    name = f"headrace_local_{path.stem}_{crc32(str(path.resolve()).encode()):08x}"
+    name = f"{_LOCAL}{path.stem}_{crc32(str(path.resolve()).encode()):08x}"
     spec = importlib.util.spec_from_file_location(name, path)
     if spec is None or not isinstance(spec.loader, SourceLoader):
         raise ImportError(f"{path.name} is not a Python file")

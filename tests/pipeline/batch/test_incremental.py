@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -201,6 +202,30 @@ def test_a_plugin_counts_by_its_bytes_even_where_size_and_times_are_the_same(
     run(hive)
     assert hive.on_card()["A.NC"].startswith(b"( LIDS)")
     assert not list(hive.recipe.parent.rglob("*.pyc"))
+
+
+@pytest.mark.parametrize("as_package", [False, True])
+def test_a_plugin_file_that_imports_files_beside_it_is_never_taken_for_the_same(
+    hive: Workshop, made: list[str], monkeypatch: pytest.MonkeyPatch, as_package: bool
+) -> None:
+    """What those hold, and which of their states this process has, nobody can tell."""
+    folder = hive.recipe.parent
+    name = f"hive_words_{as_package}".lower()
+    words = folder / name / "__init__.py" if as_package else folder / f"{name}.py"
+    words.parent.mkdir(exist_ok=True)
+    words.write_text("TEXT = 'NOON'\n")
+    monkeypatch.syspath_prepend(str(folder))
+    monkeypatch.delitem(sys.modules, name, raising=False)
+    plugin('f"({text})"', 'f"({text} {TEXT})"')(hive)
+    plugin("from headrace", f"from {name} import TEXT\nfrom headrace")(hive)
+    run(hive)
+    assert hive.on_card()["A.NC"].startswith(b"(LIDS NOON)")
+    words.write_text("TEXT = 'NIGHT'\n")
+    monkeypatch.delitem(sys.modules, name)
+    made.clear()
+    run(hive)
+    assert set(made) == ALL
+    assert hive.on_card()["A.NC"].startswith(b"(LIDS NIGHT)")
 
 
 def test_all_is_made_again_where_it_is_wanted(hive: Workshop, made: list[str]) -> None:

@@ -124,7 +124,7 @@ def test_an_interrupted_run_leaves_the_card_as_it_was_and_nobody_at_work(
     # (Py_RunMain); a shell tells 128 and the number in both cases
     assert process.returncode in (128 + number, -number), said
     assert b"Traceback" not in said
-    assert said.strip().endswith(b"unfinished files were taken away")
+    assert said.strip().endswith(b"nothing unfinished is left behind")
     wait_until(lambda: not of_session(process.pid), "the end of all processes")
     assert hive.on_card() == before
 

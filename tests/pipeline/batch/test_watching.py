@@ -445,6 +445,7 @@ def test_a_link_to_a_folder_and_a_link_to_a_job(hive: Workshop) -> None:
         watching.until("behind the job's link", tells(store="replaced"))
         folder.unlink()
         folder.symlink_to("drawer")
+        watching.until("another job of that name", lambda a: "card-file-displaced" in names(a))
         wait_for("another folder", lambda: lots(hive) == {"LID.NC": "2", "STORE.NC": "8"})
 
 

@@ -306,6 +306,26 @@ def test_a_card_without_room_for_a_new_file_is_told_before_the_first_job(
             assert names_of(caught) == ["card-full"]
 
 
+@pytest.mark.parametrize("clusters", range(1, 40))
+def test_no_file_gets_its_name_where_the_lists_have_no_room(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, clusters: int
+) -> None:
+    """A card of so many clusters of 512 bytes; on a FAT card each file takes whole ones."""
+
+    def left(folder: Path) -> Room:
+        used = Room(0, 512).clusters(path.stat().st_size for path in folder.iterdir())
+        return Room(clusters - used, 512)
+
+    monkeypatch.setattr(Room, "of", left)
+    faults: tuple[str, ...] = ()
+    try:
+        hand_over(tmp_path, OLD)
+    except CardError as error:
+        faults = tuple(finding.name for finding in error.findings)
+    named = {path.name for path in tmp_path.iterdir() if path.suffix != ".HRT"}
+    assert (faults, named) in ((("card-full",), set()), ((), {*OLD, "HEADRACE.JSON"}))
+
+
 def test_clusters_are_counted_whole() -> None:
     assert Room(9, 512).clusters([0, 1, 512, 513]) == 0 + 1 + 1 + 2
 
@@ -415,3 +435,88 @@ def test_many_files_are_made_to_last(
     assert tmp_path.name in asked
     can = whole and sys.platform == "linux"
     assert one_by_one == (set() if can else set(many))
+
+
+@pytest.mark.parametrize("way", SHARED)
+def test_a_card_that_was_looked_over_can_be_used_again(tmp_path: Path, way: str) -> None:
+    """What is said helps also where the system's check finds nothing, or gives each of the two
+    names space of its own."""
+    lay(tmp_path, FRAME_NC=OLD["FRAME.NC"], HEADRACE_JSON=OLD_LIST, HR_LIST_HRT=NEW_LIST)
+    lay(tmp_path, **SHARED[way])
+    with pytest.raises(CardError) as caught:
+        hand_over(tmp_path, NEW)
+    unlisted = next(name for name in ("HR000001.HRT", "HR000003.HRT", "HR_NEXT.HRT")
+                    if (tmp_path / name).exists())  # fmt: skip
+    assert f"then take {unlisted} off the card and run again" in caught.value.findings[0].remedy
+    (tmp_path / unlisted).unlink()
+    hand_over(tmp_path, NEW)
+    assert all_of(tmp_path) == {**NEW, LIST_NAME: NEW_LIST}
+
+
+def test_what_somebody_copied_over_a_file_is_no_damage(tmp_path: Path) -> None:
+    """A run was killed before its first name, and a file of the list holds the bytes of another."""
+    lay(tmp_path, LID_NC=OLD["LID.NC"], FRAME_NC=NEW["LID.NC"])
+    lay(tmp_path, HEADRACE_JSON=OLD_LIST, HR_LIST_HRT=NEW_LIST, HR000001_HRT=NEW["LID.NC"])
+    hand_over(tmp_path, {"LID.NC": NEW["LID.NC"]})
+    there = all_of(tmp_path)
+    assert there.pop(LIST_NAME)
+    assert there == {"LID.NC": NEW["LID.NC"], "FRAME.NC": NEW["LID.NC"]}
+
+
+def test_a_list_put_aside_that_cannot_be_read_is_named(tmp_path: Path) -> None:
+    lay(tmp_path, **{"LID_NC": NEW["LID.NC"], "HR_LAST_HRT": OLD_LIST[:-9]}, HR_LIST_HRT=NEW_LIST)
+    with pytest.raises(CardError) as caught:
+        hand_over(tmp_path, NEW)
+    assert names_of(caught) == ["card-list-faulty"]
+    assert caught.value.findings[0].remedy == f"take {LAST_NAME} off the card and run again"
+    (tmp_path / LAST_NAME).unlink()
+    hand_over(tmp_path, NEW)
+    assert all_of(tmp_path) == {**NEW, LIST_NAME: NEW_LIST}
+
+
+@pytest.mark.parametrize("old", ["HR000001.HRT", "HR_00001.HRT"])
+def test_the_old_file_of_two_that_were_equal_is_no_damage(tmp_path: Path, old: str) -> None:
+    """A run was killed behind its list, before it had taken all unlisted files away."""
+    files = {"LID.NC": NEW["LID.NC"], "FLOOR.NC": OLD["LID.NC"]}
+    both = [entry_of(name, OLD["LID.NC"]) for name in files]
+    before = Manifest().with_entries(both, tuple(files))
+    behind = before.with_entries([entry_of("LID.NC", NEW["LID.NC"])], tuple(files))
+    lay(tmp_path, LID_NC=NEW["LID.NC"], FLOOR_NC=OLD["LID.NC"])
+    lay(tmp_path, HEADRACE_JSON=behind.to_bytes(__version__))
+    lay(tmp_path, HR_LIST_HRT=behind.to_bytes(__version__))
+    (tmp_path / old).write_bytes(OLD["LID.NC"])
+    (tmp_path / (NEXT_NAME if old[2] == "0" else LAST_NAME)).write_bytes(
+        before.to_bytes(__version__)
+    )
+    hand_over(tmp_path, files)
+    assert all_of(tmp_path) == {**files, LIST_NAME: behind.to_bytes(__version__)}
+
+
+@pytest.mark.parametrize("listed", [OLD_LIST, NEW_LIST], ids=["old list", "new list"])
+def test_names_that_a_killed_run_gave_are_made_to_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, listed: bytes
+) -> None:
+    """It may not have come to that; the next run finds nothing to write, and says all is well."""
+    for name, data in NEW.items():
+        (tmp_path / name).write_bytes(data)
+    lay(tmp_path, HEADRACE_JSON=listed, HR_LIST_HRT=NEW_LIST)
+    synced = []
+    monkeypatch.setattr(placing, "sync_file", lambda path: synced.append(path.name))
+    hand_over(tmp_path, NEW)
+    assert {*NEW, LIST_NAME} <= set(synced)
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_an_older_copy_laid_over_a_card_is_brought_in_order(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, plain: bool
+) -> None:
+    """The copy was of a card on which a run had been cut short amid its list."""
+    if plain:
+        monkeypatch.setattr(exchange, "renamed", no_flags)
+    for name, data in NEW.items():
+        (tmp_path / name).write_bytes(data)
+    older = Manifest().with_entries([entry_of("FRAME.NC", OLD["FRAME.NC"])], ("FRAME.NC",))
+    lay(tmp_path, HEADRACE_JSON=OLD_LIST, HR_LIST_HRT=NEW_LIST)
+    lay(tmp_path, HR_LAST_HRT=older.to_bytes(__version__), HR_NEXT_HRT=NEW_LIST)
+    hand_over(tmp_path, NEW)
+    assert all_of(tmp_path) == {**NEW, LIST_NAME: NEW_LIST}

@@ -12,6 +12,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 from workshop import Workshop, set_up
@@ -166,3 +167,18 @@ def test_only_what_was_asked_for_goes_to_standard_output(hive: Workshop) -> None
         for line in hive.run(*COMMANDS[name]).stdout.decode().splitlines():
             assert not line.strip().startswith(talk[:5]), (name, line)
             assert talk[5] not in line, (name, line)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a shell that closes streams")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
+def test_a_closed_stream_leads_nowhere_and_not_into_a_file(tmp_path: Path, closed: str) -> None:
+    """POSIX, open(): the lowest number that is free is taken, which may be that of a stream
+    (redirection `>&-` of the shell)."""
+    hive = set_up(tmp_path / "hive")
+    hive.job("lid.nc")
+    command = f'"$1" -m headrace prepare recipes/plain.yaml jobs --card card {closed}'
+    shell = ["sh", "-c", command, "sh", sys.executable]
+    assert subprocess.run(shell, cwd=hive.root, check=False).returncode == 0
+    verify = [sys.executable, "-m", "headrace", "verify", "card"]
+    told = subprocess.run(verify, cwd=hive.root, check=False, capture_output=True)
+    assert told.stdout.splitlines()[-1] == b"ready", told

@@ -79,6 +79,17 @@ def name_of_another_job(trial: Trial) -> Iterator[None]:
 
 
 @contextmanager
+def same_name_elsewhere(trial: Trial) -> Iterator[None]:
+    job, other = trial.folder / "job.nc", trial.folder / "last-week"
+    data = job.read_bytes()
+    other.mkdir()
+    (other / "job.nc").write_bytes(data.replace(b"X200", b"X190"))
+    prepared(trial, "last-week/job.nc")
+    yield
+    prepared(trial, "job.nc")
+
+
+@contextmanager
 def a_folder_of_that_name(trial: Trial) -> Iterator[None]:
     folder = trial.card / "JOB.NC"
     folder.mkdir()

@@ -30,6 +30,7 @@ class Refusals:
     def keep(self, job: JobFile, sign: Sign, record: Record) -> None:
         """Keep a record, where it is one that preparing the same file again would give again."""
         unread = any(finding.name == "job-unreadable" for finding in record.findings)
+        unread = unread or _is_moving(record)
         if record.exit_code == 1 and sign is not None and not unread:
             self._known[job] = (sign, record)
 
@@ -76,6 +77,9 @@ class Caution:
                 self.unread.update(tasks[number].path for number in left)
                 break
             _afresh(tasks[number] for number in left)
+        for number in [number for number, record in records.items() if _is_moving(record)]:
+            records[number] = being_written(tasks[number])
+            self.unread.add(tasks[number].path)
         for number in range(len(tasks)):
             told(records[number])
         return [records[number] for number in range(len(tasks))]
@@ -108,6 +112,11 @@ def _afresh(tasks: Iterable[Task]) -> None:
                 task.staged.unlink()
     if waiting:
         time.sleep(MOMENT)
+
+
+def _is_moving(record: Record) -> bool:
+    """Whether a job was refused because it is being written."""
+    return any(finding.name == "job-being-written" for finding in record.findings)
 
 
 def being_written(task: Task) -> Record:

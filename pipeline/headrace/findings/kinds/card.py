@@ -67,7 +67,7 @@ KINDS = (
          "a file that headrace wrote in an earlier run is not as it was",
          "take it off the card, and prepare its job again"),
     Kind("HRC022", "card-file-gone", NOTE,
-         "the list on the card named a file that is no longer there",
+         "the list on the card named a file that was not there",
          "nothing, if you took it off the card"),
     Kind("HRC023", "part-unready", REFUSE,
          "half a job on the card is soon taken for the whole of it",
@@ -85,6 +85,9 @@ KINDS = (
     Kind("HRC027", "card-order", WARN,
          "who runs the list from top to bottom would run the files in the wrong order",
          "say `numbered: true` under `card` in the machine file"),
+    Kind("HRC028", "card-file-displaced", WARN,
+         "two jobs of one name take each other's place on the card, and only the last one is there",
+         "nothing, if that is meant; else rename one of them, or give another folder for the card"),
     Kind("HRC040", "card-list-missing", REFUSE,
          "without a list nobody can tell whether the files are whole",
          "prepare the jobs again, or name the folder that the card was copied from: "
