@@ -258,7 +258,8 @@ def test_a_job_of_the_same_name_from_another_folder_is_told(hive: Workshop) -> N
     assert [(f.name, f.what) for f in run.findings] == [
         (
             "card-file-displaced",
-            "LID.NC took the place of one made from another lid.nc: of the folder shallow, not deep",
+            "LID.NC took the place of one made from another lid.nc: of the folder shallow,"
+            " not deep",
         )
     ]
     assert prepared(hive, hive.root / "deep" / "lid.nc").findings == ()

@@ -20,6 +20,7 @@ happened, and fails where a promise is broken:
 - a run that says all is well leaves each of its jobs whole under the name that it tells, and a list
   in which every name, source and digest is right but for files that it warns of;
 - no run changes or takes away what headrace did not write, or any file that it was not to write;
+- a file that takes the place of one from another folder is told;
 - a killed run leaves old files and new ones, and the next one tidies up;
 - `verify` says ready where every file is as the list says, and nowhere else;
 - a card that is refused can be used again, once a person has done what was said;
@@ -76,7 +77,7 @@ FOREIGN = b"of another program\n"
 ALL_NAMES = (
     "FIRST.NC", "FLOOR.NC", "FRAME.NC", "LID.NC", "ROOF.NC", "SUPER-FR.NC", "SUPER-_2.NC",
     LIST, *(f"HR_{stem}.HRT" for stem in ("LIST", "NEXT", "LAST")),
-    *(f"HR{number:06}.HRT" for number in range(8)),
+    *(f"HR{number:06}.HRT" for number in range(8)), *(f"HR_{number:05}.HRT" for number in range(8)),
 )  # fmt: skip
 VERSIONS = 5
 REFUSED_VERSION = 4
@@ -538,15 +539,15 @@ def _nothing_else_touched(
     bench: Bench, jobs: Sequence[Job], before: Files, cut_short: bool = False
 ) -> None:
     """Files that have changed were headrace's own, and made from the job that has the name now or
-    had it in a run cut short; and they are whole. Where names cannot change places, a run that was
-    cut short itself may have left a name without its file."""
+    had it in a run cut short, or from that of another folder; and they are whole. Where names
+    cannot change places, a run that was cut short itself may have left a name without its file."""
     after, now_named = bench.there(), _names(jobs)
     for name in before.keys() | after.keys():
         was, now = before.get(name), after.get(name)
         if was == now or name == LIST or _UNLISTED.fullmatch(name):
             continue
         meant = [names[name] for names in (now_named, *bench.state.pending) if name in names]
-        old = set().union(*(bench.made[job] for job in meant))
+        old = set().union(*(bench.made[like] for job in meant for like in _alike(job)))
         if was is not None and was not in old and not (was == b"" and bench.state.pending):
             bench.fault(f"{name}, which was not the run's, was {was!r} and is {now!r}")
         elif now is None and was and not (bench.plain and cut_short and name in now_named):
@@ -555,6 +556,11 @@ def _nothing_else_touched(
             bench.fault(f"{name} was none of the run's and has changed")
         elif now is not None and now not in old:
             bench.fault(f"{name} is neither old nor new: {now!r}")
+
+
+def _alike(job: Job) -> list[Job]:
+    """The jobs of that name in all folders."""
+    return [job] if job == NO_JOB else [Job(folder, job.stem) for folder in FOLDERS]
 
 
 def look(bench: Bench, jobs: Sequence[Job], before: Files, ran: Ran) -> None:
@@ -569,10 +575,22 @@ def look(bench: Bench, jobs: Sequence[Job], before: Files, ran: Ran) -> None:
     if ran.code < 2:
         _all_there(bench, jobs, ran)
         _the_list(bench, jobs, before, ran)
+        _displaced_are_told(bench, jobs, before, ran)
         if any(file.fate is not None for file in ran.files) and (
             lost := bench.state.standing - after.keys()
         ):
             bench.fault(f"lost: {lost}")
+
+
+def _displaced_are_told(bench: Bench, jobs: Sequence[Job], before: Files, ran: Ran) -> None:
+    """A file that took the place of one from the job of another folder is told."""
+    after = bench.there()
+    told = " ".join(finding.what for finding in ran.named("card-file-displaced"))
+    for name, job in _names(jobs).items():
+        was = before.get(name)
+        others = set().union(*(bench.made[like] for like in _alike(job) if like != job))
+        if was in others and was != after.get(name) and name not in told:
+            bench.fault(f"{name} took the place of one from another folder, and nobody says so")
 
 
 def _all_there(bench: Bench, jobs: Sequence[Job], ran: Ran) -> None:

@@ -26,7 +26,7 @@ sys.path[:0] = [str(Path(__file__).parents[1])]
 
 from trials.disturbed import EXIT_CODES, Call, Scene, scene  # noqa: E402
 
-FAULTS = ("ENOSPC", "EIO", "EROFS")
+FAULTS = ("ENOSPC", "EIO")
 CLAIMING = ("write", "fsync", "renameat2", "rename", "unlink")
 _LACKING = ("LID.NC", "HEADRACE.JSON")
 """Files that the run replaces: where names cannot change places, each may lack its name a while."""
@@ -37,6 +37,7 @@ def disturbances(call: Call) -> Iterator[tuple[str, str]]:
     for fault in FAULTS:
         yield fault, f"error={fault}:when={call.number}"
         yield f"{fault} from then on", f"error={fault}:when={call.number}+"
+    yield "EROFS from then on", f"error=EROFS:when={call.number}+"  # no lock goes off by itself
     yield "EINTR", f"error=EINTR:when={call.number}"
     if call.name in CLAIMING:
         yield "claims to have worked", f"retval={call.gave}:when={call.number}"

@@ -110,7 +110,7 @@ def _give_back(
     given = []
     for entry in intended.entries:
         before = listed.get(entry.name)
-        if before is None or entry.name in standing:
+        if before is None or before.content == entry.content or entry.name in standing:
             continue
         for content in (entry.content, before.content):
             path = next((path for path, held in waiting.items() if held == content), None)

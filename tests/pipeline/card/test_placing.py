@@ -130,6 +130,20 @@ def test_a_file_that_was_taken_off_the_card_is_not_given_back(tmp_path: Path) ->
     assert all_of(tmp_path) == {"FRAME.NC": OLD["FRAME.NC"], LIST_NAME: OLD_LIST}
 
 
+def test_bytes_that_wait_for_another_name_do_not_bring_back_a_file_taken_off(
+    tmp_path: Path,
+) -> None:
+    """The run was to leave LID.NC as it was, and replaced a file that held the same."""
+    alike = [entry_of("FLOOR.NC", OLD["LID.NC"]), entry_of("LID.NC", OLD["LID.NC"])]
+    before = Manifest().with_entries(alike, ("FLOOR.NC", "LID.NC"))
+    meant = before.with_entries([entry_of("FLOOR.NC", NEW["FLOOR.NC"])], ("FLOOR.NC", "LID.NC"))
+    lay(tmp_path, FLOOR_NC=NEW["FLOOR.NC"], HEADRACE_JSON=before.to_bytes(__version__))
+    lay(tmp_path, HR_LIST_HRT=meant.to_bytes(__version__), HR000001_HRT=OLD["LID.NC"])
+    with card_folder(tmp_path, []):
+        pass
+    assert all_of(tmp_path).keys() == {"FLOOR.NC", LIST_NAME}
+
+
 def test_a_list_that_was_being_replaced_is_put_back(tmp_path: Path) -> None:
     lay(tmp_path, **{name.replace(".", "_"): data for name, data in OLD.items()})
     lay(tmp_path, HR_LAST_HRT=OLD_LIST, HR_NEXT_HRT=NEW_LIST, HR_LIST_HRT=NEW_LIST)
