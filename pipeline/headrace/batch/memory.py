@@ -32,7 +32,7 @@ class Memory:
     def parts_of(self, job: JobFile) -> Counted | None:
         """How many parts a job has; None where that is not known."""
         for entry in self._by_job.get(job.name, ()):
-            if self._same(entry, self.origins.jobs) and self._made_from(entry, job.path):
+            if self.origins.jobs.holds_for(entry.origin) and self._made_from(entry, job.path):
                 return 1 if entry.piece is None else entry.piece.count, entry.source_content
         return None
 
@@ -62,10 +62,7 @@ class Memory:
         entry = self.listed.get(name)
         if entry is None or entry.name != name or entry.content != standing:
             return None
-        return entry if self._same(entry, origin) else None
-
-    def _same(self, entry: Entry, origin: Origin) -> bool:
-        return entry.recipe == origin.recipe and not origin.changed_since(entry.origin)
+        return entry if origin.holds_for(entry.origin) else None
 
     def _made_from(self, entry: Entry, path: Path) -> bool:
         """Whether a job file still holds what an entry was made from."""

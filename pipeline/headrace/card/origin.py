@@ -58,8 +58,13 @@ class Origin:
         return (self.recipe, self.steps.name) == (other.recipe, other.steps.name)
 
     def changed_since(self, older: Origin) -> tuple[str, ...]:
-        """What is another one now, in words; nothing where a job must come out the same."""
+        """What is another one now, in words, as far as that can be told."""
         return tuple(self._changed_since(older))
+
+    def holds_for(self, older: Origin) -> bool:
+        """Whether a job must come out the same: nothing has changed, and all code can be told."""
+        told = all(code.sha256 for code in (self.headrace, *self.plugins))
+        return told and self.recipe == older.recipe and not self.changed_since(older)
 
     def _changed_since(self, older: Origin) -> Iterator[str]:
         if self.steps.sha256 != older.steps.sha256:
@@ -68,18 +73,13 @@ class Origin:
             yield "the machine"
         if self.setup.sha256 != older.setup.sha256:
             yield "the set-up"
-        if not _same(self.headrace, older.headrace):
+        if self.headrace != older.headrace:
             yield "headrace"
         now = {code.name: code for code in self.plugins}
         then = {code.name: code for code in older.plugins}
         for name in sorted(now.keys() | then.keys()):
-            if not _same(now.get(name), then.get(name)):
+            if now.get(name) != then.get(name):
                 yield f"the plugin {name}"
-
-
-def _same(now: Code | None, then: Code | None) -> bool:
-    """Whether code is the same for certain."""
-    return now is not None and now == then and bool(now.sha256)
 
 
 def origin_data(origin: Origin) -> dict[str, Any]:

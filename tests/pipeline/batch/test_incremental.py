@@ -223,9 +223,10 @@ def test_a_plugin_file_that_imports_files_beside_it_is_never_taken_for_the_same(
     words.write_text("TEXT = 'NIGHT'\n")
     monkeypatch.delitem(sys.modules, name)
     made.clear()
-    run(hive)
+    found = run(hive)
     assert set(made) == ALL
     assert hive.on_card()["A.NC"].startswith(b"(LIDS NIGHT)")
+    assert run(hive, hive.jobs / "a.nc").findings == found.findings, "no change is claimed"
 
 
 def test_all_is_made_again_where_it_is_wanted(hive: Workshop, made: list[str]) -> None:

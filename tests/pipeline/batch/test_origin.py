@@ -201,7 +201,9 @@ def test_code_that_cannot_be_read_is_never_the_same(tmp_path: Path) -> None:
     unknown = Code("hive_buzz", "1.2", "")
     one = Origin(ORIGIN.recipe, ORIGIN.steps, ORIGIN.machine, ORIGIN.setup, ORIGIN.headrace,
                  (unknown,))  # fmt: skip
-    assert one.changed_since(one) == ("the plugin hive_buzz",)
+    assert not one.holds_for(one)
+    assert one.changed_since(one) == (), "nor is it known to be another"
+    assert ORIGIN.holds_for(ORIGIN)
 
 
 def test_a_card_file_follows_from_those_it_goes_on_from_and_a_job_from_none(tmp_path: Path) -> None:
