@@ -73,6 +73,25 @@ def test_a_file_given_twice_is_one_job(hive: Workshop) -> None:
     )
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="file names are bytes there")
+def test_a_name_is_one_line_and_no_other_file_has_it(hive: Workshop) -> None:
+    names = [
+        b"a\nb.nc",
+        b"a\\nb.nc",
+        b"a\\u{a}b.nc",
+        b"\xc2\x85.nc",
+        b"\x85.nc",
+        b"\\x85.nc",
+        b"\x1b[1m.nc",
+    ]
+    for name in names:
+        (Path(os.fsdecode(os.fsencode(hive.jobs) + b"/" + name))).write_text(LID)
+    files, _ = collect_jobs([hive.jobs])
+    assert len({file.name for file in files}) == len(names)
+    assert all(file.name.isprintable() for file in files)
+    assert "a\\u{a}b.nc" in {file.name for file in files}
+
+
 def test_equal_names_are_told_apart_by_their_folders(hive: Workshop) -> None:
     for folder in ("a", "b"):
         (hive.jobs / folder).mkdir()

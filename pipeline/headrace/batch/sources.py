@@ -99,6 +99,7 @@ def _named(files: Iterable[tuple[Path, Path]]) -> list[tuple[str, Path]]:
 
 def name_of(path: Path, count: int = 1) -> str:
     """The last parts of a path. Names are bytes to most systems; read as UTF-8 they do not depend
-    on the locale, and no two become equal."""
+    on the locale, no two become equal, and each is one line of text."""
     name = os.fsencode("/".join(path.parts[-count:])).replace(b"\\", b"\\\\")
-    return name.decode("utf-8", "backslashreplace")
+    text = name.decode("utf-8", "backslashreplace")
+    return "".join(c if c.isprintable() else f"\\u{{{ord(c):x}}}" for c in text)
