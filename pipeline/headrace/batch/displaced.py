@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from headrace.batch.outdated import some
+from headrace.batch.outdated import FEW
 from headrace.card.delivery import Fate
 from headrace.card.manifest import Entry, Manifest
 from headrace.findings import Finding
+from headrace.findings.text import few
 
 
 def displaced(listed: Manifest, files: Iterable[tuple[Entry, Fate]]) -> Iterator[Finding]:
@@ -20,7 +21,7 @@ def displaced(listed: Manifest, files: Iterable[tuple[Entry, Fate]]) -> Iterator
             for how in _elsewhere(before, entry):
                 found.setdefault(how, []).append(entry.name)
     for how, names in found.items():
-        what = f"{some(names)} took the place of {'one' if len(names) == 1 else 'those'} {how}"
+        what = f"{few(names, FEW)} took the place of {'one' if len(names) == 1 else 'those'} {how}"
         yield Finding.of("card-file-displaced", what)
 
 

@@ -14,11 +14,12 @@ from headrace.card.manifest import Entry
 from headrace.card.names import Naming
 from headrace.card.origin import Origin
 from headrace.findings import Finding
+from headrace.findings.text import few
 
 if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
 
-_FEW = 20
+FEW = 20
 """So many files are named; of the others it is said how many there are."""
 
 
@@ -95,11 +96,5 @@ def _from_before(changed: Sequence[str], entries: Sequence[Entry]) -> Finding:
     if len(named) == 1:
         what = f"{named[0]} on the card is {since}"
     else:
-        what = f"{len(named)} files on the card are {since}: {some(named)}"
+        what = f"{len(named)} files on the card are {since}: {few(named, FEW)}"
     return Finding.of("card-file-outdated", what)
-
-
-def some(names: Sequence[str]) -> str:
-    """The first of some names, and how many more there are."""
-    more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
-    return f"{', '.join(names[:_FEW])}{more}"

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from headrace.card.checked import Checked, State, Stranger
 from headrace.findings import Finding, Severity
-
-_FEW = 5
+from headrace.findings.text import few
 
 
 def discrepancies(
@@ -42,7 +41,7 @@ def _what(file: Checked) -> tuple[str, str]:
     """The kind of finding, and what it says."""
     name, wanted = file.name, file.entry.content.size
     size = 0 if file.content is None else file.content.size
-    others = _few(file.others)
+    others = few(file.others)
     spare = f"; its bytes stand under {others}" if others else ""
     match file.state:
         case State.SWAPPED:
@@ -88,11 +87,11 @@ def _capitals(file: Checked) -> Iterator[Finding]:
 
 def _cut_short(unfinished: Sequence[str], ahead: Sequence[Checked]) -> str:
     """What a run that was cut short has left."""
-    parts = [f"left {_few(unfinished)}"]
+    parts = [f"left {few(unfinished)}"]
     if placed := [file.name for file in ahead if file.found is not None]:
-        parts.append(f"made {_few(placed)} new without listing it so")
+        parts.append(f"made {few(placed)} new without listing it so")
     if waiting := [file.name for file in ahead if file.found is None]:
-        parts.append(f"did not get as far as the name of {_few(waiting)}")
+        parts.append(f"did not get as far as the name of {few(waiting)}")
     return f"a run that was cut short has {', and '.join(parts)}"
 
 
@@ -105,17 +104,12 @@ def _strange(strangers: Sequence[Stranger]) -> Iterator[Finding]:
             what = f"{name} on the card differs from {stranger.twin_of} by capitals only"
             yield Finding.of("card-name-capitals", what, remedy=f"take {name} off the card")
         elif stranger.copy_of:
-            what = f"{name} on the card is a copy of {_few(stranger.copy_of)}"
+            what = f"{name} on the card is a copy of {few(stranger.copy_of)}"
             yield Finding.of("card-file-copied", what, severity=severity)
         else:
             rest.append(stranger)
     for severity, listed in ((Severity.WARN, True), (Severity.NOTE, False)):
         names = [stranger.name for stranger in rest if stranger.listed is listed]
         if names:
-            what = f"not on the list of the card: {_few(names)}"
+            what = f"not on the list of the card: {few(names)}"
             yield Finding.of("card-stranger", what, severity=severity)
-
-
-def _few(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
-    return f"{', '.join(names[:_FEW])}{more}"

@@ -12,12 +12,11 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from headrace.findings import Finding, Severity, render
-from headrace.findings.text import folded
+from headrace.findings.text import few, folded
 
 if TYPE_CHECKING:
     from headrace.batch import Prepared
 
-_FEW = 5
 _AT_ONCE = 1000
 _NOBODY: Mapping[Finding, Sequence[str]] = {}
 _COLOURS = {Severity.REFUSE: "red", Severity.WARN: "yellow", Severity.NOTE: "cyan"}
@@ -40,8 +39,7 @@ def say(findings: Iterable[Finding], of: Mapping[Finding, Sequence[str]] = _NOBO
         click.echo(f"{chr(10) if number else ''}{shown}{rest}", err=True, color=colour)
         names = of.get(finding, ())
         if names and (finding.place is None or finding.place.file not in names):
-            more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
-            talk(f"    in: {', '.join(names[:_FEW])}{more}")
+            talk(f"    in: {few(names)}")
 
 
 def printable(text: str) -> str:

@@ -4,7 +4,7 @@ a recipe lowers it."""
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
 from headrace.findings.finding import Finding, Place
@@ -32,6 +32,16 @@ def folded(line: str, width: int) -> list[str]:
     return wrap(
         line, width, subsequent_indent=inset, break_on_hyphens=False, break_long_words=False
     ) or [line]
+
+
+def few(names: Sequence[str], most: int = 5) -> str:
+    """The first of some names in a row, and how many more there are.
+
+    >>> few(["lid.nc", "rim.nc", "roof.nc"], 2)
+    'lid.nc, rim.nc and 1 more'
+    """
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return f"{', '.join(names[:most])}{more}"
 
 
 def _lines(finding: Finding, widest: int) -> Iterator[str]:

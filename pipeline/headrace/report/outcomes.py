@@ -6,11 +6,15 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from headrace.findings import Finding, Severity
+from headrace.findings.text import few
 from headrace.program.numbers import number_text
 
 if TYPE_CHECKING:
     from headrace.batch import Prepared, Record, Written
     from headrace.card.entry import Proved
+
+_MOST = 20
+"""So many names are told in one line."""
 
 
 def file_line(file: Written) -> str:
@@ -63,10 +67,10 @@ def summary(prepared: Prepared) -> Iterator[str]:
         if file.naming and file.naming.changed and file.fate
     ]
     if changed:
-        yield f"named otherwise on the card: {', '.join(changed)}"
+        yield f"named otherwise on the card: {few(changed, _MOST)}"
     unfit = [file.record for file in files if not file.record.ready]
     if unfit:
-        yield f"refused: {', '.join(record.name for record in unfit)}"
+        yield f"refused: {few([record.name for record in unfit], _MOST)}"
     yield f"{_counts(prepared)}; exit code {prepared.exit_code}"
 
 

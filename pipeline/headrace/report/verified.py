@@ -6,11 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headrace.card.checked import Checked, State
+from headrace.findings.text import few
 
 if TYPE_CHECKING:
     from headrace.card.verification import Verified
-
-_FEW = 5
 
 
 def checked_line(file: Checked) -> str:
@@ -24,7 +23,7 @@ def checked_line(file: Checked) -> str:
         case State.SHORTER | State.LONGER if file.content is not None:
             detail = f" ({file.content.size:,} bytes, {file.entry.content.size:,} written)"
         case State.SWAPPED | State.MIXED_UP | State.RENAMED:
-            detail = f" ({', '.join(file.others[:_FEW])})"
+            detail = f" ({few(file.others)})"
         case _:
             detail = ""
     return f"{file.name}  {file.state}{detail}"
@@ -46,14 +45,9 @@ def verdict(verified: Verified, against: Path | None) -> str:
             lost.append(file.name)
     parts = []
     if lost:
-        parts.append(f"{'prepare' if against is None else 'copy'} {_few(lost)} again")
+        parts.append(f"{'prepare' if against is None else 'copy'} {few(lost)} again")
     if renamed:
-        parts.append(f"give {_few(renamed)} the right name again")
+        parts.append(f"give {few(renamed)} the right name again")
     if any(finding.name == "card-run-cut-short" for finding in verified.findings):
         parts.append("run the recipe again")
     return f"not ready: {'; '.join(parts) or 'there is no list to go by'}"
-
-
-def _few(names: list[str]) -> str:
-    more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
-    return f"{', '.join(names[:_FEW])}{more}"

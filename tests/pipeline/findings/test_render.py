@@ -18,6 +18,7 @@ from headrace.errors import (
     RecipeError,
 )
 from headrace.findings import Finding, Place, render
+from headrace.findings.text import few
 
 
 def shown(excerpt: str, column: int, length: int = 1) -> tuple[str, str]:
@@ -148,3 +149,9 @@ def test_errors_carry_their_findings_between_processes(
 def test_errors_without_findings_have_a_message() -> None:
     assert str(CardError()) == "CardError"
     assert str(CardError("the card is full")) == "the card is full"
+
+
+def test_of_many_names_the_first_are_told_and_how_many_there_are_more() -> None:
+    names = ["lid.nc", "rim.nc", "roof.nc"]
+    assert few(names) == few(names, 3) == "lid.nc, rim.nc, roof.nc"
+    assert few(names, 2) == "lid.nc, rim.nc and 1 more"
