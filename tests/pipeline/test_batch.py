@@ -92,6 +92,17 @@ def test_a_name_is_one_line_and_no_other_file_has_it(hive: Workshop) -> None:
     assert "a\\u{a}b.nc" in {file.name for file in files}
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_looking_at_a_job_that_is_no_file_tells_what_preparing_it_does(hive: Workshop) -> None:
+    os.mkfifo(hive.jobs / "pipe.nc")
+    files, _ = collect_jobs([hive.jobs / "pipe.nc"])
+    plan = load_plan(hive.recipe, load_registry())
+    looked = list(inspected(plan, worker_registry(plan), files))[-1]
+    done = prepared(hive, hive.jobs / "pipe.nc").files[-1].record
+    assert [finding.name for finding in looked.findings] == ["job-unreadable"]
+    assert (looked.findings, looked.exit_code) == (done.findings, done.exit_code)
+
+
 def test_equal_names_are_told_apart_by_their_folders(hive: Workshop) -> None:
     for folder in ("a", "b"):
         (hive.jobs / folder).mkdir()

@@ -27,7 +27,7 @@ def made_card_files(
 ) -> list[Record]:  # fmt: skip
     """The records of all card files, those staged that are not remembered. `namings` begin with
     their names on the card."""
-    makings = _Makings(plan, registry)
+    makings = Makings(plan, registry)
     records = []
     for number, card_file in enumerate(plan.card_files, 1):
         name = namings[number - 1].name
@@ -46,7 +46,7 @@ def made_card_files(
 
 def examined_card_files(plan: Plan, registry: Registry, told: Told) -> list[Record]:
     """The records of all card files, which are written nowhere."""
-    makings = _Makings(plan, registry)
+    makings = Makings(plan, registry)
     records = []
     for card_file in plan.card_files:
         try:
@@ -58,7 +58,7 @@ def examined_card_files(plan: Plan, registry: Registry, told: Told) -> list[Reco
     return records
 
 
-class _Makings:
+class Makings:
     """The outcomes of card files, each made once, when it is first asked for."""
 
     def __init__(self, plan: Plan, registry: Registry) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from headrace.batch.card_files import Makings
 from headrace.batch.parts import in_parts
 from headrace.batch.record import fallen
-from headrace.batch.sources import JobFile
+from headrace.batch.sources import JobFile, read_job
 from headrace.card.names import card_names
-from headrace.errors import JobRefused
 from headrace.findings import Finding
 from headrace.report.causes import Takers
 
@@ -37,35 +37,24 @@ class Seen:
 
 def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterator[Seen]:
     """The recipe's card files, then the jobs, each as soon as it is through."""
-    from headrace.run import prepare_card_file, prepare_job
+    from headrace.run import prepare_job
 
     jobs = in_parts(jobs, plan, registry)
     card_files = [card_file.name for card_file in plan.card_files]
     namings = card_names(card_files, [job.name for job in jobs], plan.machine.card)
-    finished: dict[str, Outcome] = {}
+    makings = Makings(plan, registry)
     for card_file, naming in zip(plan.card_files, namings, strict=False):
 
         def stand_alone(card_file: CardFile = card_file) -> Outcome:
-            if card_file.after is not None and card_file.after not in finished:
-                what = f"{card_file.name} goes on from {card_file.after}, which is not there"
-                raise JobRefused(findings=[Finding.of("card-file-unready", what, card_file.place)])
-            return prepare_card_file(card_file, plan, registry, finished)
+            return makings.outcome(card_file)
 
-        seen = _seen(registry, card_file.name, None, naming.name, card_file.steps, stand_alone)
-        if seen.outcome is not None:
-            finished[card_file.name] = seen.outcome
-        yield seen
+        yield _seen(registry, card_file.name, None, naming.name, card_file.steps, stand_alone)
     named = {job.name: job for job in jobs}
     for naming in namings[len(card_files) :]:
         job = named[naming.source]
 
         def by_recipe(job: JobFile = job) -> Outcome:
-            try:
-                data = job.path.read_bytes()
-            except OSError as error:
-                what = f"{job.path} cannot be read: {error.strerror or error}"
-                raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
-            return prepare_job(job.whole or job.name, data, plan, registry, job.part)
+            return prepare_job(job.whole or job.name, read_job(job), plan, registry, job.part)
 
         yield _seen(registry, naming.source, job, naming.name, plan.steps, by_recipe)
 

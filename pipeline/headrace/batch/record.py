@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headrace.batch.sources import JobFile
+from headrace.batch.sources import JobFile, read_job
 from headrace.card.entry import Entry, Proved, Taken
 from headrace.card.writing import Content, stage
 from headrace.errors import HeadraceError
@@ -82,21 +82,11 @@ def run_task(task: Task, plan: Plan, registry: Registry) -> Record:
     from headrace.run import prepare_job
 
     try:
-        if not task.path.is_file():
-            raise OSError("it is no plain file")
-        data = task.path.read_bytes()
-    except OSError as error:
-        what = f"{task.path} cannot be read: {error.strerror or error}"
-        return Record(task.name, 1, (Finding.of("job-unreadable", what),))
-    source, whole = Content.of(data), task.job.whole or task.name
-    if task.job.counted not in (None, source):
-        what = f"{whole} was changed while it was prepared"
-        finding = Finding.of("job-being-written", what, remedy="run again when it is at rest")
-        return Record(task.name, 1, (finding,), source=source)
-    try:
+        data = read_job(task.job)
+        whole = task.job.whole or task.name
         outcome = prepare_job(whole, data, plan, registry, task.job.part)
         outcome = replace(outcome, name=task.name)
-        return recorded(outcome, source, task.staged, task.standing)
+        return recorded(outcome, Content.of(data), task.staged, task.standing)
     except Exception as error:
         return fallen(task.name, error)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from headrace.card.entry import Piece
 from headrace.card.writing import Content
+from headrace.errors import JobRefused
 from headrace.findings import Finding
 
 EXTENSIONS = frozenset((".nc", ".ngc", ".tap", ".gcode", ".cnc"))
@@ -63,6 +64,23 @@ def collect_jobs(paths: Sequence[Path]) -> tuple[tuple[JobFile, ...], tuple[Find
                 files.setdefault(whole, child)
     jobs = [JobFile(name, path) for name, path in _named(files.items())]
     return tuple(sorted(jobs, key=lambda job: job.name)), tuple(passed)
+
+
+def read_job(job: JobFile) -> bytes:
+    """What a job's file holds. Raises JobRefused where it cannot be read, or is no longer what it
+    was when its parts were counted."""
+    try:
+        if not job.path.is_file():
+            raise OSError("it is no plain file")
+        data = job.path.read_bytes()
+    except OSError as error:
+        what = f"{job.path} cannot be read: {error.strerror or error}"
+        raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
+    if job.counted not in (None, Content.of(data)):
+        what = f"{job.whole or job.name} was changed while it was prepared"
+        finding = Finding.of("job-being-written", what, remedy="run again when it is at rest")
+        raise JobRefused(findings=[finding])
+    return data
 
 
 def _not_a_job(path: Path) -> str:
