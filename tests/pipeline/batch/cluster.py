@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -64,8 +64,8 @@ def _address(folder: Path, workers: int) -> str:
     until = time.monotonic() + PATIENCE
     log = folder / "log"
     while time.monotonic() < until:
-        there = (folder / "scheduler.json").exists()
-        if there and log.read_text().count("Registered to:") >= workers:
-            return str(json.loads((folder / "scheduler.json").read_text())["address"])
+        if log.read_text().count("Registered to:") >= workers:
+            with suppress(FileNotFoundError, json.JSONDecodeError):  # it is written in place
+                return str(json.loads((folder / "scheduler.json").read_text())["address"])
         time.sleep(0.05)
     pytest.fail(f"the cluster did not start within {PATIENCE:.0f} s:\n{log.read_text()}")
