@@ -1,0 +1,1 @@
+"""A job drawn on its stock: true to scale, from above and from the side."""

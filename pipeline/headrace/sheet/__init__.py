@@ -1,0 +1,1 @@
+"""The run sheet: one page that the operator takes to the machine."""
