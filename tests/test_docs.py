@@ -66,9 +66,13 @@ def test_commands_are_there_with_these_options() -> None:
         "completion",
         "explain",
         "keep",
+        "picture",
         "plan",
         "prepare",
         "schema",
+        "sheet",
+        "show",
+        "timed",
         "transforms",
         "verify",
     }

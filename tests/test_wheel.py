@@ -113,6 +113,8 @@ def test_holds_two_packages_and_nothing_else(installed: Installed) -> None:
         assert f"headrace/recipe/schemas/{kind}.json" in names
     assert "headrace/findings/examples/bad-number.yaml" in names
     assert "headrace/findings/examples/bases/relay/job.nc" in names
+    for name in ("page.html", "file.html", "parts.html", "reading.html", "page.css"):
+        assert f"headrace/sheet/templates/{name}" in names
 
 
 def test_says_what_it_is(installed: Installed) -> None:
@@ -125,7 +127,7 @@ def test_says_what_it_is(installed: Installed) -> None:
     assert metadata["License-Expression"] == "MIT"
     assert metadata.get_payload()
     needs = {text.split(">")[0] for text in metadata.get_all("Requires-Dist") if ";" not in text}
-    assert needs == {"click", "jsonschema", "numpy", "pluggy", "pyyaml"}
+    assert needs == {"click", "jinja2", "jsonschema", "numpy", "pluggy", "pyyaml"}
     assert "[headrace]\ntransforms = headrace_transforms" in points
     assert "headrace = headrace.cli:main" in points
 

@@ -57,7 +57,8 @@ from workshop.handing import CALLS, counted, killed_at, no_flags  # noqa: E402
 
 from headrace import run  # noqa: E402
 from headrace.batch.engines.serial import Serial  # noqa: E402
-from headrace.batch.folder import Written, prepare_folder  # noqa: E402
+from headrace.batch.folder import prepare_folder  # noqa: E402
+from headrace.batch.prepared import Written  # noqa: E402
 from headrace.batch.sources import collect_jobs  # noqa: E402
 from headrace.card import exchange  # noqa: E402
 from headrace.card.verification import verify_card  # noqa: E402

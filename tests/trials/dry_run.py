@@ -2,10 +2,11 @@
 
     python tests/trials/dry_run.py
 
-By the log of system calls of `plan`, `check` and `verify` (strace): none that could write, but to
-standard output and error, to pipes and to /dev/null. And by the tools `patch` and `git apply`: what
-they make of a plan's differences is, byte for byte, what `prepare` puts on the card; for the demo's
-recipes with their jobs, and for awkward jobs by a recipe that changes texts and by one that cleans.
+By the log of system calls of `plan`, `check`, `verify`, `show` and `timed --check` (strace): none
+that could write, but to standard output and error, to pipes and to /dev/null; and `sheet` writes
+its page alone. And by the tools `patch` and `git apply`: what they make of a plan's differences is,
+byte for byte, what `prepare` puts on the card; for the demo's recipes with their jobs, and for
+awkward jobs by a recipe that changes texts and by one that cleans.
 
 It prints one line of JSON with its counts, and exits with 1 where a promise breaks. Python itself
 is kept from storing compiled modules (PYTHONDONTWRITEBYTECODE), which is no doing of headrace. A
@@ -138,6 +139,10 @@ def looking(demo: Path) -> list[list[str]]:
         ["explain", "bad-number"],
         ["keep", "--check", "recipes/kept"],
         ["recheck", "recipes/machines/shop-relay.yaml"],
+        ["show", jobs[0]],
+        ["show", jobs[0], "--recipe", lids],
+        ["show", "card/LID.NC", "--machine", "recipes/machines/bench-hand-switched.yaml"],
+        ["timed", "--check", lids, jobs[0], "11:20"],
     ]
 
 
@@ -155,6 +160,7 @@ def show_that_looking_writes_nothing(shown: Shown, folder: Path, few: bool) -> N
     if code or len(calls) < 10:
         shown.broken.append("prepare wrote a card, and the log does not show it")
     lines = looking(demo)[::6] if few else looking(demo)
+    _only_its_page(shown, demo, writing)
     held = {path: path.stat() for path in demo.rglob("*")}
     if not few:
         _in_processes(shown, demo)
@@ -173,6 +179,21 @@ def show_that_looking_writes_nothing(shown: Shown, folder: Path, few: bool) -> N
         path: (s.st_ino, s.st_mtime_ns, s.st_size) for path, s in after.items()
     }:
         shown.broken.append("looking changed the folder")
+
+
+def _only_its_page(shown: Shown, demo: Path, prepared: Sequence[str]) -> None:
+    """The run sheet of a prepared card: its page is written, and the card left alone."""
+    jobs = ["sheet", *prepared[1:], "--to", "lids.html"]
+    own = re.compile(
+        rf"HR_PAGE\.HRT|lids\.html|^(\d+ +)?f(data)?sync\(\d+<{re.escape(str(demo))}>\)"
+    )
+    code, calls, _ = logged(jobs, demo)
+    astray = [call for call in calls if not own.search(call)]
+    shown.counts["calls of sheet that write"] = len(calls)
+    shown.counts["calls of sheet that write beside its page"] = len(astray)
+    shown.broken += astray[:3]
+    if code or not (demo / "lids.html").is_file():
+        shown.broken.append(f"sheet ended with {code}")
 
 
 def _in_processes(shown: Shown, demo: Path) -> None:

@@ -16,6 +16,8 @@ PACKAGES = {
     "mren": "mtools",
     "patch": "patch",
     "git": "git",
+    "chromium": "chromium",
+    "pdftotext": "poppler-utils",
 }
 """The Debian package of each."""
 _REQUIRED = os.environ.get("HEADRACE_TOOLS") == "required"

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from headrace.batch.engines import Told
 from headrace.batch.memory import Memory
-from headrace.batch.record import Record, fallen, recorded
+from headrace.batch.record import Leaf, Record, fallen, recorded, telling
 from headrace.card.folder import CardFolder
 from headrace.card.names import Naming
 from headrace.card.writing import staged_path
@@ -23,20 +24,23 @@ if TYPE_CHECKING:
 
 def made_card_files(
     plan: Plan, registry: Registry, told: Told, folder: CardFolder, namings: Sequence[Naming],
-    memory: Memory,
+    memory: Memory, leaves: Sequence[Leaf | None],
 ) -> list[Record]:  # fmt: skip
     """The records of all card files, those staged that are not remembered. `namings` begin with
-    their names on the card."""
+    their names on the card, `leaves` with their places on the run sheet; of files that have one
+    none is remembered."""
     makings = Makings(plan, registry)
     records = []
     for number, card_file in enumerate(plan.card_files, 1):
-        name = namings[number - 1].name
+        name, leaf = namings[number - 1].name, leaves[number - 1]
         standing = folder.content_of(name)
-        record = memory.of_card_file(card_file.name, name, standing)
+        record = None if leaf else memory.of_card_file(card_file.name, name, standing)
         if record is None:
             try:
                 outcome = makings.outcome(card_file)
-                record = recorded(outcome, None, staged_path(folder.path, number), standing)
+                tell = None if leaf is None else telling(plan, leaf, None)
+                staged = staged_path(folder.path, number)
+                record = recorded(outcome, None, staged, standing, tell)
             except Exception as error:
                 record = fallen(card_file.name, error)
         told(record)
@@ -44,13 +48,16 @@ def made_card_files(
     return records
 
 
-def examined_card_files(plan: Plan, registry: Registry, told: Told) -> list[Record]:
+def examined_card_files(
+    plan: Plan, registry: Registry, told: Told, leaves: Sequence[Leaf | None] = ()
+) -> list[Record]:
     """The records of all card files, which are written nowhere."""
     makings = Makings(plan, registry)
     records = []
-    for card_file in plan.card_files:
+    for card_file, leaf in zip_longest(plan.card_files, leaves[: len(plan.card_files)]):
         try:
-            record = recorded(makings.outcome(card_file), None, None, None)
+            tell = None if leaf is None else telling(plan, leaf, None)
+            record = recorded(makings.outcome(card_file), None, None, None, tell)
         except Exception as error:
             record = fallen(card_file.name, error)
         told(record)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headrace.batch.card_files import examined_card_files, made_card_files
+from headrace.batch.card_files import made_card_files
 from headrace.batch.displaced import displaced
-from headrace.batch.engines import Engine, chosen, size_of
+from headrace.batch.engines import Engine
 from headrace.batch.memory import Memory
 from headrace.batch.origin import Origins
 from headrace.batch.outdated import JobSight, outdated
 from headrace.batch.parts import in_parts, together
+from headrace.batch.prepared import Prepared, Written
 from headrace.batch.record import Record, Task
+from headrace.batch.sheets import leaves_of, need_place, page_findings, with_sheet
 from headrace.batch.sources import JobFile
-from headrace.card.delivery import Delivery, Fate, deliver
+from headrace.batch.work import carried_out, nobody
+from headrace.card.delivery import Delivery, deliver
 from headrace.card.folder import CardFolder, card_folder
 from headrace.card.listing import order_findings
 from headrace.card.manifest import Entry, Manifest
@@ -31,35 +34,6 @@ if TYPE_CHECKING:
     from headrace.recipe import Plan
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A file of the run: its record, its name on the card, and what became of it there.
-
-    `naming` is None where nothing was to be written; `fate` is None where nothing was.
-    """
-
-    record: Record
-    naming: Naming | None = None
-    fate: Fate | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Prepared:
-    """A whole run: its files in run order, and what else there is to tell."""
-
-    files: tuple[Written, ...]
-    findings: tuple[Finding, ...] = ()
-
-    @property
-    def exit_code(self) -> int:
-        """The gravest of all codes."""
-        return max((file.record.exit_code for file in self.files), default=0)
-
-
-def nobody(_record: Record) -> None:
-    """Tell nobody."""
-
-
 def prepare_folder(
     plan: Plan,
     registry: Registry,
@@ -71,12 +45,15 @@ def prepare_folder(
     afresh: bool = False,
     folders: Collection[Path] = (),
     seen: Seen | None = None,
+    sheet: Path | None = None,
 ) -> Prepared:
-    """Prepare the recipe's card files and all jobs, and write those that are fit to the card.
+    """Prepare the recipe's card files and all jobs, and write those that are fit to the card; last
+    of all their run sheet, where one goes to `sheet`.
 
     What must come out as it stands on the card is not prepared again, unless all is to be made
-    `afresh`. `folders` are those whose jobs were all given, also where there are none left. Of the
-    card's files those that were `seen` by an earlier run are not read again.
+    `afresh` or a run sheet is to tell of it. `folders` are those whose jobs were all given, also
+    where there are none left. Of the card's files those that were `seen` by an earlier run are not
+    read again.
 
     Raises CardError where the card is not fit; then no file on it has changed, or the error says
     which have.
@@ -91,46 +68,38 @@ def prepare_folder(
         card_files = [card_file.name for card_file in plan.card_files]
         namings = card_names(card_files, list(named), plan.machine.card)
         _none_in_the_way(folder, namings)
+        if sheet is not None:
+            need_place(sheet, folder.path, plan, namings)
         folder.need_room([naming.name for naming in namings])
-        records = made_card_files(plan, registry, told, folder, namings, memory)
+        leaves = leaves_of(plan, namings, sheet is not None)
+        records = made_card_files(plan, registry, told, folder, namings, memory, leaves)
         tasks = [
             Task(
                 named[naming.source],
                 staged_path(folder.path, number),
                 folder.content_of(naming.name),
+                leaves[number - 1],
             )
             for number, naming in enumerate(namings[len(records) :], len(records) + 1)
         ]
-        known = _known(memory, tasks, namings[len(records) :])
+        known = {} if sheet is not None else _known(memory, tasks, namings[len(records) :])
         for record in known.values():
             told(record)
         new = [task for task in tasks if task.name not in known]
-        made = {record.name: record for record in _run(new, plan, registry, engine, told)}
+        made = {record.name: record for record in carried_out(new, plan, registry, engine, told)}
         records += _together(tasks, {**known, **made})
         if faults := [f for record in records if record.exit_code == 5 for f in record.findings]:
             raise CardError(findings=dict.fromkeys(faults))
         prepared = _handed_over(plan, folder, origins, named, namings, records)
         sight = JobSight(named.values(), folders)
         older = outdated(folder, origins.jobs, registry, sight, namings)
-        return replace(
-            prepared, findings=tuple(lowered([*prepared.findings, *older], plan.lowerings))
-        )
-
-
-def examine_jobs(
-    plan: Plan,
-    registry: Registry,
-    jobs: Sequence[JobFile],
-    *,
-    engine: Engine | None = None,
-    told: Callable[[Record], None] = nobody,
-) -> Prepared:
-    """The same without a card: nothing is written anywhere."""
-    records = examined_card_files(plan, registry, told)
-    jobs = in_parts(jobs, plan, registry)
-    tasks = [Task(job) for job in sorted(jobs, key=lambda job: job.name)]
-    records += together(_run(tasks, plan, registry, engine, told), [task.whole for task in tasks])
-    return Prepared(tuple(Written(record) for record in records))
+        findings = lowered([*prepared.findings, *older], plan.lowerings)
+        prepared = replace(prepared, findings=tuple(findings))
+        if sheet is not None:
+            standing = [path.name for path in folder.standing.values()]
+            prepared = with_sheet(plan, prepared, standing, sheet, folder.path)
+        pages = page_findings(folder.path, plan)
+        return replace(prepared, findings=(*prepared.findings, *pages))
 
 
 def _known(memory: Memory, tasks: Sequence[Task], namings: Sequence[Naming]) -> dict[str, Record]:
@@ -147,19 +116,6 @@ def _known(memory: Memory, tasks: Sequence[Task], namings: Sequence[Naming]) -> 
         for task in tasks
         if task.name in found and (task.whole is None or task.whole not in missed)
     }
-
-
-def _run(
-    tasks: Sequence[Task],
-    plan: Plan,
-    registry: Registry,
-    engine: Engine | None,
-    told: Callable[[Record], None],
-) -> list[Record]:
-    if not tasks:
-        return []
-    engine = engine or chosen([size_of(task.path) for task in tasks])
-    return engine.run(tasks, plan, registry, told)
 
 
 def _together(tasks: Sequence[Task], records: Mapping[str, Record]) -> list[Record]:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _FOR_ALL = ("assume", "lower")
 """What a recipe says of everything that it makes."""
 _COMPILED = frozenset(("__pycache__",))
-_TELLING = frozenset(("cli", "report", "examples"))
+_TELLING = frozenset(("cli", "report", "examples", "sheet", "picture", "timing"))
 """Folders of headrace that tell what came of a job, and have no part in it."""
 
 
@@ -68,6 +68,13 @@ def code_of_headrace() -> Code:
     return Code("headrace", headrace.__version__, _digest(home, _COMPILED | _TELLING))
 
 
+def whole_code() -> Code:
+    """The same with all that tells of jobs: what workers elsewhere must have, whose facts go on a
+    run sheet."""
+    home = Path(headrace.__file__).parent
+    return Code("headrace", headrace.__version__, _digest(home))
+
+
 def codes_of(steps: Sequence[Step], registry: Registry) -> tuple[Code, ...]:
     """The code of all plugins that have a part in some steps, by name: those that offer them, all
     of them where a step asks for others, and those that watch."""
@@ -90,11 +97,16 @@ def _origin(
     return Origin(
         recipe=plan.recipe.name,
         steps=Meaning(plan.name, _meaning({**said, **for_all})),
-        machine=Meaning(plan.machine.name, _meaning(values.machine)),
+        machine=Meaning(plan.machine.name, _meaning(_lasting(values.machine))),
         setup=Meaning(str(values.setup.get("name", "")), _meaning(values.setup)),
         headrace=code_of_headrace(),
         plugins=codes_of(steps, registry),
     )
+
+
+def _lasting(machine: Mapping[str, Any]) -> dict[str, Any]:
+    """What files follow from of a machine: not what a watch said of it."""
+    return {key: value for key, value in machine.items() if key != "timing"}
 
 
 def _meaning(values: object) -> str:

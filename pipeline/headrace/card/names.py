@@ -63,6 +63,20 @@ def is_card_name(name: str) -> bool:
     return re.fullmatch(rf"(?![.])[A-Za-z0-9{own}]+", name) is not None
 
 
+def fitting(name: str, card: Card) -> str:
+    """The nearest name that a file which is no job may have on the card; the same where it may have
+    this one. The machine is to list no such file among the jobs."""
+    rules = _Rules(card, 0)
+    stem, _, extension = name.rpartition(".")
+    most = 3 if rules.short else _LONG
+    extension = rules.cased(re.sub(r"[^A-Za-z0-9]", "", extension)[:most])
+    if extension.upper() in (rules.extension.upper(), STAGED_EXTENSION, "JSON", ""):
+        extension = rules.cased("htm")
+    limit = _SHORT if rules.short else _LONG - len(extension) - 1
+    own = _legal(stem, rules, limit)
+    return f"{own}.{extension}"
+
+
 @dataclass(frozen=True)
 class _Rules:
     """The reader's rules for stems: `limit` characters, `digits` of which are for the number."""

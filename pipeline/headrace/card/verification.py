@@ -15,6 +15,7 @@ from headrace.card.checked import Checked, State, Stranger
 from headrace.card.discrepancies import discrepancies
 from headrace.card.folder import held
 from headrace.card.manifest import INTENDED_NAME, LIST_NAME, Entry, Manifest, read_manifest
+from headrace.card.run_sheet import read_mark, sheet_findings, sheet_names
 from headrace.card.writing import Content, content_of, in_plain_words, leftovers
 from headrace.errors import CardError
 from headrace.findings import Finding, Severity
@@ -122,9 +123,11 @@ def _compared(card: _Card, listed: Manifest, against: Path | None) -> Verified:
     comparison = _Comparison(card, listed)
     files = comparison.files()
     passed = {name for file in files if file.state is State.RENAMED for name in file.others}
-    fresh, strangers = comparison.others(passed)
+    pages = [name for name in sheet_names(card.folder) if read_mark(card.folder / name)]
+    fresh, strangers = comparison.others(passed.union(pages))
     unfinished = (*card.left, *fresh)
     findings = list(discrepancies(files, strangers, unfinished, against))
+    findings += sheet_findings(card.folder, pages, listed)
     findings += _of_the_list(card, against)
     return Verified(files, strangers, unfinished, tuple(findings))
 

@@ -32,7 +32,9 @@ _READING = (
 )
 """Never through a link, and never waiting for a pipe."""
 
-_STAGED = re.compile(rf"HR(\d{{6}}|_\d{{5}}|_LIST|_NEXT|_LAST)\.{STAGED_EXTENSION}", re.IGNORECASE)
+_STAGED = re.compile(
+    rf"HR(\d{{6}}|_\d{{5}}|_LIST|_NEXT|_LAST|_PAGE)\.{STAGED_EXTENSION}", re.IGNORECASE
+)
 _PLAIN_WORDS = {
     errno.ENOSPC: "the card is full",
     errno.EDQUOT: "the quota is used up",

@@ -18,6 +18,8 @@ Items = list[CompletionItem[str]]
 
 RECIPE_ENDS = (".yaml", ".yml")
 JOB_ENDS = (".cnc", ".gcode", ".nc", ".ngc", ".tap")
+PAGE_ENDS = (".htm", ".html")
+PICTURE_ENDS = (".png", ".svg")
 
 _DECLARED = re.compile(r"""@transform\(\s*["']([a-z0-9-]+)["']""")
 
@@ -59,6 +61,16 @@ def jobs(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
 def recipes_and_jobs(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
     """YAML files, job files, and folders."""
     return list(_paths(begun, RECIPE_ENDS + JOB_ENDS))
+
+
+def pages(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
+    """Run sheets, and folders on the way to them."""
+    return list(_paths(begun, PAGE_ENDS))
+
+
+def pictures(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
+    """Pictures, and folders on the way to them."""
+    return list(_paths(begun, PICTURE_ENDS))
 
 
 def folders(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:

@@ -30,6 +30,11 @@ from headrace.cli.shared import (
     shell_complete=choices.folders,
     help="The card folder; it must be there.",
 )  # fmt: skip
+@click.option(
+    "--sheet", type=click.Path(path_type=Path), metavar="FILE", shell_complete=choices.pages,
+    help="Write the run sheet too: one page for whoever stands at the machine. An earlier run sheet"
+    " there is replaced, nothing else ever.",
+)  # fmt: skip
 @set_option
 @click.option(
     "--afresh",
@@ -46,6 +51,7 @@ def command(
     recipe: Path,
     jobs: tuple[Path, ...],
     card: Path,
+    sheet: Path | None,
     overrides: tuple[str, ...],
     afresh: bool,
     workers: int | None,
@@ -60,6 +66,10 @@ def command(
 
     What stands on the card already is left alone where nothing has changed since: the job, what
     recipe, machine and set-up say, the plugins, headrace itself.
+
+    With --sheet, all jobs are gone through, and a page with pictures, pauses, times and what to
+    check tells of the files that are on the card then. It is written last, whole or not at all; it
+    may lie in the card folder itself, under a name that the machine's reader can take.
 
     \b
         headrace prepare recipes/bench-lids.yaml recipes/jobs/lid.nc --card card
@@ -81,7 +91,7 @@ def command(
     with engine_for(workers, cluster) as engine, progress(count, "preparing", quiet) as told:
         prepared = prepare_folder(
             plan, registry, files, card, engine=engine, told=told, afresh=afresh,
-            folders=[path for path in jobs if path.is_dir()],
+            folders=[path for path in jobs if path.is_dir()], sheet=sheet,
         )  # fmt: skip
     prepared = replace(prepared, findings=(*faults, *passed, *prepared.findings))
     tell(prepared, quiet, asked.text)

@@ -105,10 +105,22 @@ def tell(prepared: Prepared, quiet: bool, lines: bool = True) -> None:
             talk(line)
 
 
+def tell_sheet(prepared: Prepared, quiet: bool, lines: bool = True) -> None:
+    """The same of a run that wrote nothing but a run sheet."""
+    from headrace.report.outcomes import paper_line
+    from headrace.report.sheet_text import sheet_line
+
+    if lines and not quiet:
+        for file in prepared.files:
+            data(sheet_line(file))
+        if prepared.paper is not None:
+            data(paper_line(prepared.paper))
+    _tell_findings(prepared, quiet)
+
+
 def tell_files(prepared: Prepared, quiet: bool, lines: bool = True) -> bool:
     """The same without the summary; whether there were findings."""
-    from headrace.cli.ending import debugging
-    from headrace.report.outcomes import asked_lines, file_line, proof_line, weighty
+    from headrace.report.outcomes import asked_lines, file_line, paper_line, proof_line
 
     if lines and not quiet:
         for file in prepared.files:
@@ -117,6 +129,16 @@ def tell_files(prepared: Prepared, quiet: bool, lines: bool = True) -> bool:
                 data(f"  {line}")
             if file.record.proof is not None:
                 data(f"  {proof_line(file.record.proof)}")
+        if prepared.paper is not None:
+            data(paper_line(prepared.paper))
+    return _tell_findings(prepared, quiet)
+
+
+def _tell_findings(prepared: Prepared, quiet: bool) -> bool:
+    """The findings of a run, each with the jobs that it is of; whether there were any."""
+    from headrace.cli.ending import debugging
+    from headrace.report.outcomes import weighty
+
     records = [file.record for file in prepared.files]
     of: dict[Finding, list[str]] = {}
     for record in records:
@@ -125,7 +147,7 @@ def tell_files(prepared: Prepared, quiet: bool, lines: bool = True) -> bool:
     shown = weighty([*prepared.findings, *of], quiet)
     say(shown, of)
     if debugging():
-        for record in records:
-            if record.details:
-                talk(record.details)
+        for details in (*(record.details for record in records), prepared.details):
+            if details:
+                talk(details)
     return bool(shown)

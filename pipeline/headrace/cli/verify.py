@@ -26,7 +26,8 @@ def command(asked: Asked, card: Path, against: Path | None, quiet: bool) -> int:
     card was copied from, and the card need not have one.
 
     The last line says `ready`, or what is to be done before the card goes to the machine; the exit
-    code is 5 then. Files that are not on the list are told, and do not count.
+    code is 5 then. Files that are not on the list are told, and do not count; a run sheet among
+    them is told where it is not of the files that are there now.
 
     \b
         headrace verify card

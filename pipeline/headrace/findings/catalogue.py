@@ -2,7 +2,7 @@
 
 Ids are stable: `HR`, a letter for the area, three digits. An id is never given to another kind.
 Areas: J a file as a job, L the language, R recipe, machine and set-up files, M the machine,
-P plugins and contracts, C the card.
+P plugins and contracts, C the card, S the run sheet and times.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from headrace.findings.kinds import (
     places,
     plugins,
     recipe,
+    sheet,
     space,
     tools,
     words,
@@ -44,6 +45,7 @@ _AREAS = (
     tools,
     plugins,
     card,
+    sheet,
 )
 
 CATALOGUE: dict[str, Kind] = {kind.name: kind for area in _AREAS for kind in area.KINDS}

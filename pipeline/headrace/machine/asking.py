@@ -77,11 +77,23 @@ def question(machine: Machine, text: str, tools: Sequence[Tool] = ()) -> str | N
         if text in texts and (by_hand or not asked.startswith("spindle")):
             return asked
     if by_hand:
-        for speed in _speeds(machine.spindle, text):
-            for asked in _SPEEDS:
-                if text in asking_speed(asked, machine.spindle, speed):
-                    return asked
+        return next((asked for asked, _ in _asked_speeds(machine.spindle, text)), None)
     return None
+
+
+def speed_asked(machine: Machine, text: str) -> float | None:
+    """The speed (rev/min) that a text asks a hand to set; None for any other text."""
+    if machine.spindle.control != "by-hand":
+        return None
+    return next((speed for _, speed in _asked_speeds(machine.spindle, text)), None)
+
+
+def _asked_speeds(spindle: Spindle, text: str) -> Iterator[tuple[str, float]]:
+    """The questions that a text may be, each with the speed that it asks for."""
+    for speed in _speeds(spindle, text):
+        for asked in _SPEEDS:
+            if text in asking_speed(asked, spindle, speed):
+                yield asked, speed
 
 
 def _speeds(spindle: Spindle, text: str) -> Iterator[float]:

@@ -52,6 +52,7 @@ class Homing:
     word: str | None
     axes: str
     order: tuple[tuple[str, ...], ...]
+    feed: float | None = None
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Homing:
@@ -61,7 +62,43 @@ class Homing:
             word=data.get("word"),
             axes=data.get("axes", "named"),
             order=tuple(tuple(group) for group in order),
+            feed=_length(data.get("feed")),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Corners:
+    """How corners between two moves are taken, by one rule: `deviation` is how far an arc round
+    the corner may stay away from it (mm), `step` how much speed may change at once (mm/min), and
+    by `full_stop` the machine stands still at the end of every move."""
+
+    deviation: float | None = None
+    step: float | None = None
+    full_stop: bool = False
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Corners:
+        return cls(
+            deviation=_length(data.get("deviation")),
+            step=_length(data.get("speed-step")),
+            full_stop=data.get("full-stop", False),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TimedRun:
+    """A run with a watch: `planned` is what it was to take without the `factor`, `took` what it
+    took (s, homing and pauses left out). No step may go by it: no card file follows from it."""
+
+    factor: float
+    planned: float
+    took: float
+    job: str
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> TimedRun:
+        factor, planned, took = (float(data[key]) for key in ("factor", "planned", "took"))
+        return cls(factor, planned, took, job=data["job"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +333,9 @@ class Machine:
     hold_down: str | None
     park: Mapping[str, float]
     card: Card
+    corners: Corners | None = None
+    look_ahead: int | None = None
+    timing: TimedRun | None = None
 
     def off_word(self, output: str) -> str | None:
         """The word that switches off what an output's word has switched on; None where that is not
@@ -309,6 +349,8 @@ class Machine:
         line = data.get("line", {})
         probe = data.get("probe")
         shoe = data.get("shoe")
+        corners = data.get("corners")
+        timing = data.get("timing")
         return cls(
             name=data["name"],
             axes={letter: Axis.of(axis) for letter, axis in data["axes"].items()},
@@ -352,6 +394,9 @@ class Machine:
             hold_down=data.get("hold-down"),
             park={axis: float(value) for axis, value in data.get("park", {}).items()},
             card=Card.of(data.get("card", {})),
+            corners=None if corners is None else Corners.of(corners),
+            look_ahead=data.get("look-ahead"),
+            timing=None if timing is None else TimedRun.of(timing),
         )
 
 

@@ -25,6 +25,7 @@ AREAS = {
     "M": "what a job does on the described machine",
     "P": "plugins and contracts",
     "C": "the card",
+    "S": "the run sheet and times",
 }
 """The areas of findings by the letter in their ids."""
 

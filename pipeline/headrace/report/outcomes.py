@@ -10,8 +10,9 @@ from headrace.findings.text import few
 from headrace.program.numbers import number_text
 
 if TYPE_CHECKING:
-    from headrace.batch import Prepared, Record, Written
+    from headrace.batch import Paper, Prepared, Record, Written
     from headrace.card.entry import Proved
+    from headrace.timing.times import Times
 
 _MOST = 20
 """So many names are told in one line."""
@@ -28,9 +29,31 @@ def file_line(file: Written) -> str:
     target = f" -> {file.naming.name}" if file.naming else ""
     fate = str(file.fate) if file.fate else "fit for the card"
     parts = [f"{_count(record.lines, 'line')} ({record.added} added)", _count(record.moves, "move")]
+    if record.facts is not None:
+        parts.append(planned_text(record.facts.times))
     if record.warnings:
         parts.append(_count(record.warnings, "warning"))
     return f"{record.name}{target}  {fate}: {', '.join(parts)}"
+
+
+def planned_text(times: Times) -> str:
+    """How long a file takes, without its pauses.
+
+    >>> # 10 to 16 min
+    """
+    from headrace.sheet.telling import band_text, time_text
+
+    if times.low is None or times.high is None:
+        return f"at least {time_text(times.naive)}"
+    return band_text(times.low, times.high)
+
+
+def paper_line(paper: Paper) -> str:
+    """A run sheet in one line.
+
+    >>> # run sheet -> lids.html  written
+    """
+    return f"run sheet -> {paper.path}  {paper.fate}"
 
 
 def asked_lines(record: Record) -> Iterator[str]:

@@ -14,7 +14,7 @@ from headrace.findings import Finding
 from headrace.findings.data import finding_data
 
 if TYPE_CHECKING:
-    from headrace.batch import Prepared, Record, Written
+    from headrace.batch import Paper, Prepared, Record, Written
     from headrace.batch.watching import Answer
     from headrace.card.entry import Proved, Taken
     from headrace.card.writing import Content
@@ -70,6 +70,7 @@ def prepare_data(prepared: Prepared, plan: Plan, card: Path) -> Data:
         "format": "headrace-prepare/1",
         **_run(prepared.exit_code, plan, prepared.findings),
         "card": str(card),
+        "sheet": paper_data(prepared.paper),
         "files": [file_data(file) for file in prepared.files],
     }
 
@@ -126,6 +127,11 @@ def file_data(file: Written) -> Data:
         "proof": proof_data(record.proof),
         "findings": finding_list(record.findings),
     }
+
+
+def paper_data(paper: Paper | None) -> Data | None:
+    """A run sheet; None where none was written."""
+    return None if paper is None else {"file": str(paper.path), "fate": str(paper.fate)}
 
 
 def fate_of(file: Written) -> str:

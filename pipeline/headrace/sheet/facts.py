@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from headrace.card.entry import Content, Proved
+from headrace.card.entry import Proved
+from headrace.card.writing import Content
 from headrace.findings import Finding
 from headrace.machine import Span
 from headrace.picture.drawing import Drawing
@@ -38,9 +39,12 @@ class Pause:
 
 @dataclass(frozen=True, slots=True)
 class ToolUse:
-    """A bit and what the file does with it. `chip` is how thick its chips come out (mm a tooth),
-    `chip_limits` how thick they may be. `cut` is how far it cuts (mm), `deepest` how far below the
-    top of the sheet, `first_line` where it first cuts (from 1 in the card file)."""
+    """A bit and what the file does with it. `feeds` are those of cuts sideways, level or rising,
+    `plunges` of cuts straight down, `ramps` of cuts down and sideways at once. `chip` is how thick
+    its chips come out (mm a tooth), `chip_limits` how thick they may be. `cut` is how far it cuts
+    (mm), `deepest` how far below the top of the sheet, `first_line` where it first cuts (from 1 in
+    the card file). `plunge` is the fastest that it may go down, `fastest` the highest speed that is
+    marked on it."""
 
     number: int | None
     kind: str | None
@@ -59,6 +63,8 @@ class ToolUse:
     deepest: Span | None
     seconds: float | None
     first_line: int | None
+    ramps: Span | None = None
+    plunge: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +72,8 @@ class Reach:
     """How far the file goes along one axis. `cuts` and `moves` are from the sheet's corner (X, Y),
     or from its top, up positive (Z); `stock` is the sheet in the same numbers. `machine` is where
     the head goes in machine coordinates, over all that may vary, `travel` how far it can go.
-    `spare` is the least of what is left to both ends of travel."""
+    `spare` is the least of what is left to both ends of travel. Homing, which goes to an end by
+    itself, and standing there is left out. A span is None where one of its places is not known."""
 
     axis: str
     cuts: Span | None
@@ -96,7 +103,8 @@ class FileFacts:
 
     `does` are sentences, in order, that tell what it does. `modes` are sentences on units, planes,
     zero and the like. `drawings` are the top and the side view; `track` is the way of the tip for
-    the slider (see `view/track.py`), None where there is none.
+    the slider (see `view/track.py`), None where there is none. `switches` are the outputs that it
+    switches on, by what is wired to them.
     """
 
     name: str
@@ -116,6 +124,7 @@ class FileFacts:
     findings: tuple[Finding, ...]
     drawings: tuple[Drawing, ...]
     track: str | None
+    switches: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

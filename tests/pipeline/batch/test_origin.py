@@ -71,6 +71,14 @@ def test_any_value_of_machine_or_set_up_makes_another_origin(data: st.DataObject
     assert changed.key != ORIGIN.key
 
 
+def test_a_timed_run_changes_no_origin() -> None:
+    said = {"factor": 1.1, "planned": 600, "took": 660, "job": "lid.nc"}
+    timed = origins(LIDS, *(f"machine.timing.{key}={value}" for key, value in said.items())).jobs
+
+    assert timed == ORIGIN
+    assert origins(LIDS, "machine.look-ahead=16").jobs.changed_since(ORIGIN) == ("the machine",)
+
+
 def test_each_number_of_machine_and_set_up_counts_a_little_more_or_less() -> None:
     """And most of these changes are sound, so that the test above tells something."""
     numbers = [

@@ -13,7 +13,7 @@ from workshop import Workshop, set_up
 from headrace.batch import collect_jobs, prepare_folder
 from headrace.batch.engines import Engine, Serial
 from headrace.batch.engines.engine import Told
-from headrace.batch.folder import Prepared
+from headrace.batch.prepared import Prepared
 from headrace.batch.record import Record, Task
 from headrace.batch.watching.caution import Caution, Refusals
 from headrace.cli.shared import planned

@@ -89,6 +89,9 @@ def completed(hive: Workshop, words: str) -> list[str]:
         ("headrace check --machine recipes/mach", ["recipes/machine.yaml"]),
         ("headrace prepare recipes/plain.yaml jobs --card c", ["card"]),
         ("headrace verify ca", ["card"]),
+        ("headrace show jobs/fl", ["jobs/floor.tap"]),
+        ("headrace sheet recipes/plain.yaml jobs --card card --to ca", ["card"]),
+        ("headrace picture jobs/floor.tap --view s", ["side"]),
         ("headrace check nowhere/", [""]),
     ],
 )  # fmt: skip

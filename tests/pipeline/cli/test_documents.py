@@ -73,6 +73,8 @@ def test_every_command_takes_the_option(name: str) -> None:
     assert "--json" in {option for parameter in sub.params for option in parameter.opts}
 
 
+LIDS = [str(RECIPES / "bench-lids.yaml"), str(RECIPES / "jobs" / "lid.nc")]
+
 ANSWERS: dict[str, Args] = {
     "prepare": ["prepare", "recipes/plain.yaml", "jobs", "--card", "card"],
     "check": ["check", "recipes/plain.yaml", "jobs"],
@@ -88,7 +90,14 @@ ANSWERS: dict[str, Args] = {
     "verify": ["verify", "card"],
     "keep": ["keep", "recipes/plain.yaml", "jobs", "--in", "kept"],
     "recheck": ["recheck", "recipes/machine.yaml"],
+    "timed": ["timed", *LIDS, "11:40", "--check"],
+    "sheet": ["sheet", "recipes/plain.yaml", "jobs", "--card", "card", "--to", "sheet.html"],
+    "show": ["show", "jobs/lid.nc"],
+    "show by a recipe": ["show", "jobs/lid.nc", "--recipe", "recipes/plain.yaml"],
+    "show on a machine": ["show", "jobs/lid.nc", "--machine", "recipes/machine.yaml"],
+    "picture": ["picture", "jobs/lid.nc", "--to", "lid.svg"],
 }
+NEED_A_CARD = ("verify", "sheet")
 
 
 @pytest.mark.parametrize("name", ANSWERS)
@@ -96,7 +105,7 @@ def test_each_answers_with_one_document(
     hive: Workshop, name: str, printed: list[dict[str, Any]]
 ) -> None:
     """Its schema is held against it by the fixture."""
-    if name == "verify":
+    if name in NEED_A_CARD:
         assert run(*ANSWERS["prepare"]).exit_code == 0
     hive.job("notes.txt", "no job")
     told = document(*ANSWERS[name])
@@ -111,7 +120,7 @@ def test_answers_leave_no_command_out() -> None:
 
 @pytest.mark.parametrize("name", ANSWERS)
 def test_what_is_said_to_people_is_the_same(hive: Workshop, name: str) -> None:
-    if name == "verify":
+    if name in NEED_A_CARD:
         run(*ANSWERS["prepare"])
     hive.job("bad.nc", REFUSED)
     args = [word.replace("kept", "kept-too") for word in ANSWERS[name]]
@@ -134,8 +143,8 @@ for args in json.loads(sys.argv[1]):
 
 def test_the_same_runs_give_the_same_documents(hive: Workshop) -> None:
     """Also where hashes of texts come out otherwise (PYTHONHASHSEED), and the clock."""
-    run(*ANSWERS["prepare"])
-    run(*ANSWERS["keep"])
+    for name in ("prepare", "keep", "sheet", "picture"):
+        run(*ANSWERS[name])
     lines = [["keep", "--check", "kept"] if name == "keep" else ANSWERS[name] for name in ANSWERS]
     texts = [
         subprocess.run(
@@ -531,8 +540,8 @@ def test_every_state_has_its_word_in_the_schemas() -> None:
 
 def test_the_lists_that_are_written_are_as_their_schemas_say(hive: Workshop) -> None:
     hive.job("bad.nc", REFUSED)
-    run(*ANSWERS["prepare"])
-    run(*ANSWERS["keep"])
+    for name in ("prepare", "keep", "sheet", "picture"):
+        run(*ANSWERS[name])
     for name, path in (("card-list", "card/HEADRACE.JSON"), ("kept-list", "kept/KEPT.json")):
         data = json.loads((hive.root / path).read_bytes())
         assert list(Draft202012Validator(output_schema(name)).iter_errors(data)) == []

@@ -34,8 +34,18 @@ COMMANDS = {
     "verify": ["verify", "card"],
     "keep": ["keep", "recipes/plain.yaml", "jobs", "--in", "kept"],
     "recheck": ["recheck", "recipes/machine.yaml"],
+    "sheet": ["sheet", "recipes/plain.yaml", "jobs", "--card", "card", "--to", "sheet.html"],
+    "show": ["show", "jobs/a lid of the hive with a long name.nc"],
+    "show by a recipe": [
+        "show",
+        "jobs/a lid of the hive with a long name.nc",
+        "--recipe",
+        "recipes/plain.yaml",
+    ],
+    "picture": ["picture", "jobs/a lid of the hive with a long name.nc", "--to", "lid.svg"],
     "misuse": ["prepare", "nowhere.yaml"],
 }
+WRITING = ("prepare", "keep", "sheet", "picture")
 TERMINALS: dict[str, Mapping[str, str]] = {
     "colours": {"TERM": "xterm-256color"},
     "no colour wanted": {"TERM": "xterm-256color", "NO_COLOR": "1"},
@@ -121,6 +131,10 @@ def test_terminals(hive: Workshop, width: int, environment: str) -> None:
         "transforms",
         "verify",
         "recheck",
+        "sheet",
+        "show",
+        "show by a recipe",
+        "picture",
     ):
         for line in without_colour(shown[name]).splitlines():
             words = [word for word in line.split() if len(word) > width // 2]
@@ -145,7 +159,7 @@ def test_pipes_get_no_escapes_and_whole_lines(hive: Workshop, name: str) -> None
     narrow = hive.run(*COMMANDS[name], environment={"COLUMNS": "40", "NO_COLOR": "1"})
 
     assert ESCAPE not in wide.stdout + wide.stderr
-    if name not in ("help", "misuse", "prepare", "keep"):  # click folds these two; the others write
+    if name not in ("help", "misuse", *WRITING):  # click folds these two
         assert (wide.stdout, wide.stderr) == (narrow.stdout, narrow.stderr)
     if wide.returncode == 2:
         assert wide.stdout == b""
@@ -163,6 +177,10 @@ def test_only_what_was_asked_for_goes_to_standard_output(hive: Workshop) -> None
         "plan --why",
         "verify",
         "recheck",
+        "sheet",
+        "show",
+        "show by a recipe",
+        "picture",
     ):
         for line in hive.run(*COMMANDS[name]).stdout.decode().splitlines():
             assert not line.strip().startswith(talk[:5]), (name, line)

@@ -24,6 +24,7 @@ from headrace.batch.watching import Bell, unrest
 from headrace.card import exchange, placing
 from headrace.card.manifest import INTENDED_NAME, LIST_NAME
 from headrace.card.room import Room
+from headrace.sheet import files
 
 PREPARE = "prepare recipe.yaml {} --card card"
 LID = b"(LID)\nG21 G90 G94 G17\nM3 S18000\nG0 Z30\nG0 X150 Y100\nG1 Z-4.5 F300\nG0 Z30\nM5\nM30\n"
@@ -111,6 +112,15 @@ def locked(trial: Trial) -> Iterator[None]:
         return original(path, flags, *args, **kwargs)
 
     with _instead(trial, os, "open", act):
+        yield
+
+
+@contextmanager
+def a_full_disk_for_a_timed_run(trial: Trial) -> Iterator[None]:
+    def act(_original: Any, _descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with _instead(trial, os, "fsync", act):
         yield
 
 
@@ -507,7 +517,7 @@ def another_headrace_there(trial: Trial) -> Iterator[None]:
 
     with (
         _on_threads(trial, ThreadPoolExecutor(1)),
-        _instead(trial, kit, "code_of_headrace", act),
+        _instead(trial, kit, "whole_code", act),
         _instead(trial, kit, "gethostname", lambda _original: "shed"),
     ):
         yield
@@ -528,3 +538,71 @@ def another_job_there(trial: Trial) -> Iterator[None]:
     ):
         yield
     job.write_bytes(before)
+
+
+# --- run sheets and pictures ------------------------------------------------------------------
+
+SHEET = "prepare recipe.yaml job.nc --card card --sheet {}"
+
+
+@contextmanager
+def a_note_in_the_run_sheet(trial: Trial) -> Iterator[None]:
+    assert trial.run(SHEET.format("floors.html")).exit_code == 0
+    page = trial.folder / "floors.html"
+    with page.open("a") as file:
+        file.write("<p>The left clamp is loose.</p>\n")
+    yield
+    page.unlink()
+
+
+@contextmanager
+def prepared_without_the_sheet(trial: Trial) -> Iterator[None]:
+    assert trial.run(SHEET.format("card/SHEET.HTM")).exit_code == 0
+    job = trial.folder / "job.nc"
+    job.write_bytes(job.read_bytes().replace(b"F900", b"F800"))
+    prepared(trial, "job.nc")
+    yield
+    assert trial.run(SHEET.format("card/SHEET.HTM")).exit_code == 0
+
+
+@contextmanager
+def exported_since(trial: Trial) -> Iterator[None]:
+    prepared(trial, "job.nc")
+    job = trial.folder / "job.nc"
+    job.write_bytes(job.read_bytes().replace(b"F900", b"F800"))
+    yield
+
+
+@contextmanager
+def prepared_alone(trial: Trial) -> Iterator[None]:
+    prepared(trial, "job.nc")
+    (trial.folder / "slot.nc").write_bytes(LID)
+    yield
+
+
+@contextmanager
+def prepared_with_another(trial: Trial) -> Iterator[None]:
+    (trial.folder / "slot.nc").write_bytes(LID)
+    assert trial.run("prepare recipe.yaml job.nc slot.nc --card card").exit_code == 0
+    yield
+
+
+@contextmanager
+def a_fault_in_telling(trial: Trial) -> Iterator[None]:
+    def stumbling(_original: Any, *_args: Any, **_more: Any) -> None:
+        raise LookupError("no pencil")
+
+    prepared(trial, "job.nc")
+    with _instead(trial, files, "file_facts", stumbling):
+        yield
+
+
+@contextmanager
+def no_font_here(trial: Trial) -> Iterator[None]:
+    library = pytest.importorskip("resvg_py")
+
+    def blind(original: Any, *args: Any, **more: Any) -> Any:
+        return original(*args, **{**more, "skip_system_fonts": True})
+
+    with _instead(trial, library, "svg_to_bytes", blind):
+        yield

@@ -65,7 +65,7 @@ def texts() -> set[str]:
 
 @pytest.mark.parametrize("kind", CATALOGUE.values(), ids=lambda kind: kind.name)
 def test_kind_is_well_formed(kind: Kind) -> None:
-    assert re.fullmatch(r"HR[JLRMPC]\d{3}", kind.id)
+    assert re.fullmatch(r"HR[JLRMPCS]\d{3}", kind.id)
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", kind.name)
     assert isinstance(kind.severity, Severity)
     for text in (kind.why, kind.remedy):

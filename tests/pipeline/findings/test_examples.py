@@ -43,14 +43,14 @@ SECOND = frozenset(
 )
 """Kinds that only ever follow another refusal."""
 
-BESIDE_A_REFUSAL = frozenset(("card-older-file",))
-"""Kinds that do not refuse, but tell what a refusal means for the card."""
+BESIDE_A_REFUSAL = frozenset(("card-older-file", "sheet-not-written"))
+"""Kinds that do not refuse, but tell what a refusal means for card and run sheet."""
 
 HALF_DONE = frozenset(("card-unfinished", "card-unconfirmed"))
 """Kinds that say that something was written."""
 
 PLACED = frozenset(("card-file-unready",))
-"""Kinds of the area of the card that show a place in a file: no other has one."""
+"""Kinds on cards, run sheets and pictures that show a place in a file: no other has one."""
 
 UNPLACED = frozenset(("more-findings",))
 """Kinds of all other areas that show none."""
@@ -82,7 +82,8 @@ def mended(trial: Trial) -> Ran:
 
 
 def has_place(kind: Kind) -> bool:
-    return kind.name in PLACED if kind.id.startswith("HRC") else kind.name not in UNPLACED
+    of_files = kind.id.startswith(("HRC", "HRS02", "HRS03"))
+    return kind.name in PLACED if of_files else kind.name not in UNPLACED
 
 
 def page(name: str) -> list[str]:

@@ -184,7 +184,8 @@ def keys_of(node: dict[str, Any], root: dict[str, Any], way: str = "") -> Iterat
 def test_schema_knows_exactly_the_keys_that_are_read(kind: str, build: Any) -> None:
     data = yaml.safe_load(TEXTS[kind])
     if kind == "machine":
-        data |= {"line": {}, "arcs": {}, "shoe": {"diameter": 90, "below-collet": 5}}
+        data |= {"line": {}, "arcs": {}, "shoe": {"diameter": 90, "below-collet": 5}, "corners": {}}
+        data |= {"timing": {"factor": 1.1, "planned": 600, "took": 660, "job": "lid.nc"}}
     else:
         spans = {"stick-out": {"least": 1, "most": 2}, "chip": {"least": 1, "most": 2}}
         data["tool"] |= spans

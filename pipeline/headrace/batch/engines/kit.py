@@ -13,7 +13,7 @@ from hashlib import sha256
 from socket import gethostname
 from typing import TYPE_CHECKING
 
-from headrace.batch.origin import code_of_headrace, codes_of
+from headrace.batch.origin import codes_of, whole_code
 from headrace.batch.record import Record, Task, run_task
 from headrace.card.origin import Code
 from headrace.errors import EngineError, HeadraceError, PluginError
@@ -81,7 +81,7 @@ def run_with(kit: Kit, task: Task) -> Record:
 
 
 def _codes(plan: Plan, registry: Registry, elsewhere: bool) -> tuple[Code, ...]:
-    own = (code_of_headrace(),) if elsewhere else ()
+    own = (whole_code(),) if elsewhere else ()
     return (*own, *codes_of(plan.steps, registry))
 
 

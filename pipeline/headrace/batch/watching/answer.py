@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
-from headrace.batch.folder import Prepared, Written
+from headrace.batch.prepared import Prepared, Written
 from headrace.card.delivery import Fate
 from headrace.errors import HeadraceError
 from headrace.findings import Finding

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headrace.batch.engines.kit import with_plugin_files
-from headrace.batch.folder import Prepared, prepare_folder
+from headrace.batch.folder import prepare_folder
 from headrace.batch.watching.answer import Answer, Said
 from headrace.batch.watching.bell import Bell
 from headrace.batch.watching.caution import Caution, Refusals
@@ -22,6 +22,7 @@ from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.batch.engines import Engine
+    from headrace.batch.prepared import Prepared
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
 

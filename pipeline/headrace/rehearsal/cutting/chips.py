@@ -51,7 +51,7 @@ def chip_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
         if job.machine.spindle.control == "by-hand":
             yield from _by_hand(stretches, chip, teeth)
             continue
-        speeds = _speeds(job, space) if speeds is None else speeds
+        speeds = speeds_of(job, space) if speeds is None else speeds
         yield from _of_bit(stretches, speeds, chip, teeth)
 
 
@@ -62,7 +62,7 @@ def _of_bit(
     thin, thick = _Outside(), _Outside()
     for stretch in space:
         speed = speeds[id(stretch)]
-        feed = _feeds(stretch)
+        feed = feeds_of(stretch)
         per = speed * teeth
         low = feed * _SLACK < per * chip.least
         high = feed > per * chip.most * _SLACK
@@ -98,7 +98,7 @@ def _by_hand(space: Sequence[Stretch], chip: Span, teeth: int) -> Iterator[Findi
     first: dict[float, tuple[Stretch, int]] = {}
     for stretch in space:
         rows = np.flatnonzero(_sideways(stretch) & ~np.isnan(stretch.lengths))
-        values, which = np.unique(_feeds(stretch)[rows], return_inverse=True)
+        values, which = np.unique(feeds_of(stretch)[rows], return_inverse=True)
         lengths = np.bincount(which, stretch.lengths[rows], len(values))
         for number, (feed, length) in enumerate(zip(values.tolist(), lengths, strict=True)):
             longest[feed] = longest.get(feed, 0.0) + float(length)
@@ -136,7 +136,7 @@ def _sideways(stretch: Stretch) -> Bools:
     return cuts if tip is None else cuts & (stretch.numbers(2) + tip.least < 0)
 
 
-def _feeds(stretch: Stretch) -> Floats:
+def feeds_of(stretch: Stretch) -> Floats:
     """The feed of each move (mm/min)."""
     feed = stretch.block.feed
     return stretch.lengths * feed if stretch.block.setting.inverse_time else feed
@@ -151,7 +151,7 @@ def _length(space: Sequence[Stretch], speeds: dict[int, Floats]) -> float:
     return total
 
 
-def _speeds(job: Job, space: Sequence[Stretch]) -> dict[int, Floats]:
+def speeds_of(job: Job, space: Sequence[Stretch]) -> dict[int, Floats]:
     """By the identity of each stretch the speed of the spindle during its moves (n, rev/min); NaN
     where not known."""
     spindle, blocks = job.machine.spindle, job.trace.blocks

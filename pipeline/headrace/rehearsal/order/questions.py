@@ -15,17 +15,22 @@ def asked_at(job: Job, line: int) -> str | None:
     if here.asks is not None:
         return here.asks
     pause = job.machine.pause
-    text = None
-    if not _waits(here, pause.word):
-        return None
-    if pause.text == "same-line":
-        text = _only_comment(here)
-    elif line > 0 and not here.comments:
-        before = job.program[line - 1]
-        text = None if _acts(before) else _only_comment(before)
+    text = text_at(job, line) if _waits(here, pause.word) else None
     if text is None or (pause.text != "none" and len(text) > pause.width):
         return None
     return question(job.machine, text, job.setup.tools)
+
+
+def text_at(job: Job, line: int) -> str | None:
+    """The text that stands where the machine looks for that of the pause on a line, not cut; where
+    it shows none, the text above the pause. None where there is not one comment, and only one."""
+    here = job.program[line]
+    if job.machine.pause.text == "same-line":
+        return _only_comment(here)
+    if line == 0 or here.comments:
+        return None
+    before = job.program[line - 1]
+    return None if _acts(before) else _only_comment(before)
 
 
 def _waits(line: Line, word: str) -> bool:

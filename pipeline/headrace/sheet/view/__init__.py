@@ -1,0 +1,1 @@
+"""The run sheet on a screen: drawings that can be moved, and a slider along the job."""
