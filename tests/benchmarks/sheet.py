@@ -61,20 +61,23 @@ class Bench:
 
     def outcome(self) -> Outcome:
         """The job as it is at hand where it was just prepared."""
+        from headrace.card.writing import Content
         from headrace.run import prepare_job
 
         found = prepare_job(self.path.name, self.data, self.plan, self.registry)
         assert found.result is not None, found.findings
+        self.content = Content.of(*found.result.parts())
         return found
 
     def whole(self, outcome: Outcome) -> SheetFacts:
-        """All facts of a run sheet on this one job."""
+        """All facts of a run sheet on this one job, whose bytes `prepare` has told already."""
         from headrace.sheet.files import file_facts
         from headrace.sheet.whole import sheet_facts
 
         facts = file_facts(
-            outcome, self.plan, "f1", name="RELIEF.NC", title="Relief", source=self.path.name
-        )
+            outcome, self.plan, "f1", name="RELIEF.NC", title="Relief", source=self.path.name,
+            content=self.content,
+        )  # fmt: skip
         return sheet_facts(self.plan, (facts,), (), ())
 
     def once(self) -> tuple[dict[str, float], float, SheetFacts, bytes]:

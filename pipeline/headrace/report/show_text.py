@@ -40,7 +40,7 @@ def show_lines(look: Look, facts: Shown | None) -> Iterator[str]:
             yield f"  {_tool(tool)}"
     yield "pauses" if facts.pauses else "pauses: none"
     for pause in facts.pauses:
-        yield f"  {_pause(pause)}"
+        yield f"  {_pause(pause, bare=look.outcome is None)}"
     yield "time"
     for line in _times(facts.times, bare=look.outcome is None):
         yield f"  {line}"
@@ -123,12 +123,15 @@ def _tool(tool: ToolUse) -> str:
     return f"{name}{f' ({kind})' if kind else ''}: {', '.join(parts)}"
 
 
-def _pause(pause: Pause) -> str:
+def _pause(pause: Pause, bare: bool) -> str:
+    """One pause; of a `bare` file nothing tells what a display shows."""
     after = "" if pause.after is None else f", after {time_text(pause.after)}"
     optional = ", only if the machine's switch for it is on" if pause.optional else ""
     shown = " / ".join(pause.shown)
     asks = "" if pause.asks is None else f" ({pause.asks})"
-    text = f': "{shown}"' if shown else ", which shows nothing"
+    text = "" if bare else ", which shows nothing"
+    if shown:
+        text = f': "{shown}"'
     return f"{pause.number} at line {pause.line}{asks}{after}{optional}{text}"
 
 

@@ -47,7 +47,9 @@ CAUTIONS = (
             "The bit is sharp, whole and clean, and its mark allows the speed. What the maker of"
             " the bit says goes before any figure on this page.",
             "An extinguisher that suits the material within reach, and a way out behind you.",
-            "Run each new file without a bit, high above the bed, before it cuts.",
+            "Try each new file above the bed before it cuts, without a bit, only where it does not"
+            " touch off: without a bit a touch finds no plate, and the head goes on down to the end"
+            " of its way. Never try a file that touches off like that.",
         ),
     ),
     Cautions(

@@ -89,6 +89,7 @@ def test_nothing_is_told_that_only_a_machine_tells() -> None:
     assert told["times"]["low"] is told["times"]["high"] is None
     text = run("show", "jobs/slot.nc").stdout
     assert "no machine is named" in text
+    assert "shows nothing" not in text  # what the display shows is not described
     assert "travel" not in text
     assert "sheet's corner" not in text
     assert "1000000" not in text, "no made-up travel"

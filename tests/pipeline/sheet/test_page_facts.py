@@ -182,6 +182,13 @@ def test_many_files_are_counted_in_the_head() -> None:
     assert "Files P1.NC, P2.NC, P3.NC, P4.NC, P5.NC, P6.NC and 3 more" in head
 
 
+def test_a_try_without_a_bit_is_kept_from_files_that_touch_off() -> None:
+    """Without a bit nothing closes the circuit, and a probe goes on down (common practice)."""
+    tries = [said for group in CAUTIONS for said in group.said if "without a bit" in said]
+    assert tries
+    assert all("touch off" in said and "Never" in said for said in tries)
+
+
 def test_cautions_are_all_there(tree: Element) -> None:
     text = tree.read
 
