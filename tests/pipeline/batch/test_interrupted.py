@@ -146,3 +146,28 @@ def test_what_a_cluster_still_does_after_an_interruption_does_not_reach_the_card
     assert done.returncode == 0, done.stderr
     assert len(hive.on_card()) == 17
     assert b"card-leftover" not in done.stderr
+
+
+IN_THE_MIDDLE = """
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+
+from headrace.batch.engines.processes import _end
+
+if __name__ == "__main__":
+    pool = ProcessPoolExecutor(1, multiprocessing.get_context("forkserver"))
+    pool.submit(bytes, 100_000_000)
+    while not pool._result_queue._reader.poll(0):
+        pass  # until the first part of it is there
+    _end(pool)
+"""
+
+
+def test_a_record_that_is_half_sent_holds_up_no_end(tmp_path: Path) -> None:
+    """A pipe holds 64 KiB (pipe(7)), so a process ended then has sent a part of it only."""
+    script = tmp_path / "middle.py"
+    script.write_text(IN_THE_MIDDLE, "utf-8")
+
+    done = subprocess.run([sys.executable, str(script)], timeout=PATIENCE, check=False)
+
+    assert done.returncode == 0

@@ -132,10 +132,15 @@ def _undisturbed(*numbers: signal.Signals) -> Iterator[None]:
 
 
 def _end(pool: ProcessPoolExecutor) -> None:
-    """End the processes of a pool at once, whatever they are at."""
+    """End the processes of a pool at once, whatever they are at: also in the middle of a record,
+    for the rest of which the pool would wait as long as this process held the other end too."""
     processes = list((getattr(pool, "_processes", None) or {}).values())
     for process in processes:
         process.kill()
+    for queue, end in (("_result_queue", "_writer"), ("_call_queue", "_reader")):
+        held = getattr(getattr(pool, queue, None), end, None)
+        if held is not None:
+            held.close()
     pool.shutdown(wait=True, cancel_futures=True)
 
 
