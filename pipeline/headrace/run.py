@@ -103,16 +103,42 @@ def job_of(name: str, data: bytes, plan: Plan) -> Job:
     start = start_state(plan.machine, plan.setup, dialect)
     program = Program.read(data, name)
     job = Job(program, plan.machine, plan.setup, dialect, start, stand_alone=plan.alone)
-    return with_first_tool(with_bits_asked_for(job) if plan.alone else job)
+    likely = _likely(job)
+    if plan.alone:
+        asked = with_bits_asked_for(likely)
+        if asked is not likely:
+            return with_first_tool(job.with_program(asked.program))
+    return with_first_tool(job, likely)
 
 
-def with_first_tool(job: Job) -> Job:
+def with_first_tool(job: Job, likely: Job | None = None) -> Job:
     """The same job with the bit in the collet that it takes for granted there: the one that it
-    calls before it first cuts, unless the set-up says which one is in."""
-    setup, cut = job.setup, job.landmarks.first_cut
-    first = next(job.trace.events_of(EventKind.TOOL), None)
+    calls before it first cuts, unless the set-up says which one is in.
+
+    `likely` is the job with that bit as it seems at a first look: if it is so, nothing needs to be
+    read again. What a job calls and where it cuts does not depend on what is in the collet.
+    """
+    read = likely or job
+    setup, cut = job.setup, read.landmarks.first_cut
+    first = next(read.trace.events_of(EventKind.TOOL), None)
     if first is not None and isinstance(first.value, int) and (cut is None or first.line <= cut):
         setup = setup.begun_by(first.value)
+    if setup == read.setup and setup.tool.number == read.start.tool:
+        return read
+    return _begun_with(job, setup)
+
+
+def _likely(job: Job) -> Job:
+    """The job with the bit in the collet that its first word for one names."""
+    named = job.program.lines_with("T")[:1]
+    number = job.program[int(named[0])].get("T") if len(named) else None
+    if number is None or number < 0 or number != int(number):
+        return _begun_with(job, job.setup)
+    return _begun_with(job, job.setup.begun_by(int(number)))
+
+
+def _begun_with(job: Job, setup: Setup) -> Job:
+    """The job in a set-up with the bit that is in its collet, where that has a number."""
     if setup.tool.number is None:
         return job
     start = job.start.copy()
@@ -128,7 +154,12 @@ def prepare_job(
 
     Raises PluginError where a transform is at fault.
     """
-    return _lowered(_job_prepared(job_of(name, data, plan), plan, registry, part), plan)
+    return prepare_read(job_of(name, data, plan), plan, registry, part)
+
+
+def prepare_read(job: Job, plan: Plan, registry: Registry, part: int | None = None) -> Outcome:
+    """The same for a job that has been read already, as it comes."""
+    return _lowered(_job_prepared(job, plan, registry, part), plan)
 
 
 def count_parts(name: str, data: bytes, plan: Plan, registry: Registry) -> int:

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from browser.chromium import Visits
 from browser.papers import Papers
-from browser.probes import faint, probe
+from browser.probes import faint, overlapping, probe
 from pypdf import PdfReader
 from trials.tools import found, needed_tools
 
@@ -165,6 +165,25 @@ def test_text_outside_drawings_is_never_small_on_paper(visits: Visits, papers: P
     texts = probe(page, "texts")
     small = [text for text in texts if not text["drawn"] and text["size"] < 16 - 0.1]  # 12 pt
     assert small == []
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_paper_is_spared(visits: Visits, papers: Papers, tmp_path: Path, name: str) -> None:
+    """Four pages a file at most, and four for what holds for all of them."""
+    reader = PdfReader(printed(visits, papers, name, "A4", tmp_path))
+    files = visits(papers[name].sheet).page.locator("section.hr-file").count()
+    assert len(reader.pages) <= 4 * files + 4
+
+
+@pytest.mark.parametrize("paper", POINTS)
+@pytest.mark.parametrize("name", SHEETS)
+def test_no_line_of_text_lies_over_another_on_paper(
+    visits: Visits, papers: Papers, name: str, paper: str
+) -> None:
+    wide = int((POINTS[paper][0] / 72 * 25.4 - 2 * 12) / 25.4 * 96)
+    page = visits(papers[name].sheet, viewport={"width": wide, "height": 900}).page
+    page.emulate_media(media="print")
+    assert list(overlapping(probe(page, "rows"), 4, 4)) == []
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

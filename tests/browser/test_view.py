@@ -217,7 +217,39 @@ def test_it_moves_by_itself_and_waits_where_the_machine_waits(section: Locator) 
     assert play.is_visible()
 
 
+def test_it_stays_beside_the_drawings_where_there_is_room(section: Locator) -> None:
+    page = section.page
+    page.set_viewport_size({"width": 1280, "height": 800})
+    slider = section.locator(".hr-along input")
+    for view, edge in (("top", "start"), ("side", "end")):
+        section.locator(f"figure[data-view={view}]").evaluate(
+            "(one, block) => one.scrollIntoView({ block })", edge
+        )
+        drawing = section.locator(f"figure[data-view={view}] svg")
+        expect(drawing).to_be_in_viewport(ratio=1)
+        expect(slider).to_be_in_viewport(ratio=1)
+        left, right = drawing.bounding_box(), slider.bounding_box()
+        assert left is not None
+        assert right is not None
+        assert left["x"] + left["width"] <= right["x"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+
+
+def test_it_stands_right_under_the_top_view_where_there_is_none(section: Locator) -> None:
+    section.page.set_viewport_size({"width": 1100, "height": 800})
+    top, panel, side = (
+        section.locator(which).bounding_box()
+        for which in ("figure[data-view=top]", ".hr-controls", "figure[data-view=side]")
+    )
+    assert top is not None
+    assert panel is not None
+    assert side is not None
+    assert top["y"] + top["height"] <= panel["y"]
+    assert panel["y"] + panel["height"] <= side["y"]
+
+
 def test_it_stays_in_sight_once_it_is_used(section: Locator) -> None:
+    section.page.set_viewport_size({"width": 1100, "height": 600})
     keep = section.get_by_role("button", name="Keep in sight")
     assert keep.get_attribute("aria-pressed") == "false"
     section.locator(".hr-along input").press("ArrowRight")
@@ -401,7 +433,8 @@ def test_the_wheel_scrolls_the_page_until_it_is_meant(section: Locator) -> None:
     page.mouse.wheel(0, 120)
     page.wait_for_function("at => scrollY > at", arg=at)
     assert window(frame) == whole
-    x, y = (place + 30 for place in middle(frame))
+    # whole pixels: a browser may tell a mouse's place without its fraction
+    x, y = (round(place) + 30 for place in middle(frame))
     page.mouse.move(x, y)
     at, under = page.evaluate("scrollY"), paper_at(frame, x, y)
     page.keyboard.down("Control")

@@ -50,20 +50,20 @@ def looked_at(path: Path, plan: Plan, registry: Registry) -> Iterator[Look]:
 
     Raises JobRefused where it cannot be read, PluginError where a transform is at fault.
     """
-    from headrace.run import job_of, prepare_job
+    from headrace.run import job_of, prepare_read
 
     jobs = in_parts([JobFile(path.name, path)], plan, registry)
     own = [card_file.name for card_file in plan.card_files]
     namings = card_names(own, [job.name for job in jobs], plan.machine.card)[len(own) :]
     for job, naming in zip(sorted(jobs, key=lambda job: job.name), namings, strict=True):
-        data, whole = read_job(job), job.whole or job.name
-        outcome = prepare_job(whole, data, plan, registry, job.part)
+        came = job_of(job.whole or job.name, read_job(job), plan)
+        outcome = prepare_read(came, plan, registry, job.part)
         made = outcome.result is not None and not plan.alone
         taken = outcome.job if made or plan.alone else None
         yield Look(
             name=naming.name if made else path.name,
             plan=plan,
-            job=taken or job_of(whole, data, plan),
+            job=taken or came,
             source=outcome.source,
             made=made,
             findings=outcome.findings,

@@ -87,10 +87,13 @@ def need_fit(path: Path, card: Path, rules: Card) -> None:
     need_free(path, _in_the_way)
     with in_plain_words(f"{path.parent} cannot be looked at"):
         beside = path.parent.resolve() == card.resolve()
-    wanted = fitting(path.name, rules)
-    if beside and wanted != path.name:
-        what = f"{path.name} is no name for a run sheet in this card folder"
-        remedy = f"call it {wanted}, or name a file outside the card folder"
+    named = path.name if path.name.casefold().endswith(ENDS) else f"{path.stem}.html"
+    wanted = fitting(named, rules) if beside else named
+    if wanted != path.name:
+        what, remedy = f"{path.name} is no name for a run sheet", f"call it {wanted}"
+        if beside:
+            what += " in this card folder"
+            remedy += ", or name a file outside the card folder"
         raise CardError(findings=[Finding.of("sheet-name-unfit", what, remedy=remedy)])
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import update_wrapper
+from functools import partial, update_wrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 
@@ -15,6 +15,9 @@ from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.batch.looking import Look
+
+Looked: TypeAlias = "tuple[list[Look], list[Finding]]"
+"""The files, and findings that belong to none of them."""
 
 _file = click.Path(exists=True, dir_okay=False, path_type=Path)
 _OPTIONS = (
@@ -40,10 +43,11 @@ _OPTIONS = (
 
 
 def looking(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The arguments that say which file is looked at, and how; the command gets what came of it
-    as `looks`, with findings that belong to no file."""
+    """The arguments that say which file is looked at, and how; the command gets `looked`, which
+    goes through the file when it is called: what came of it, and findings that belong to no file.
+    """
 
-    def with_looks(
+    def with_looked(
         *args: Any,
         file: Path,
         recipe: Path | None,
@@ -54,11 +58,10 @@ def looking(command: Callable[..., Any]) -> Callable[..., Any]:
         **others: Any,
     ) -> int:
         _judged(recipe, machine, setup, units, overrides)
-        looks, findings = _looks(file, recipe, machine, setup, units, overrides)
-        code = command(*args, file=file, looks=looks, findings=findings, **others)
-        return int(code)
+        looked = partial(_looks, file, recipe, machine, setup, units, overrides)
+        return int(command(*args, file=file, looked=looked, **others))
 
-    taken = update_wrapper(with_looks, command)  # with the options that it has already
+    taken = update_wrapper(with_looked, command)  # with the options that it has already
     for option in reversed(_OPTIONS):
         taken = option(taken)
     return taken
@@ -92,7 +95,7 @@ def _looks(
     setup: Path | None,
     units: str | None,
     overrides: Sequence[str],
-) -> tuple[list[Look], list[Finding]]:
+) -> Looked:
     from headrace.batch.looking import looked_at, looked_at_bare
     from headrace.cli.shared import planned
     from headrace.plugins.registry import load_registry

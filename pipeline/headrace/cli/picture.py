@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,9 +10,8 @@ import click
 
 from headrace.cli import choices
 from headrace.cli.asked import Asked, json_option
-from headrace.cli.looked import looking
+from headrace.cli.looked import Looked, looking
 from headrace.cli.shared import quiet_option
-from headrace.findings import Finding
 
 if TYPE_CHECKING:
     from headrace.batch.looking import Look
@@ -45,8 +45,7 @@ _WIDTH = 1600
 def command(
     asked: Asked,
     file: Path,
-    looks: list[Look],
-    findings: list[Finding],
+    looked: Callable[[], Looked],
     target: Path,
     view: str,
     width: int | None,
@@ -72,8 +71,11 @@ def command(
     from headrace.report.plain_show import picture_data
 
     kind = _kind(target, width)
-    look = _one(looks, part)
     need_free(target, in_the_way)
+    with held(target.parent):
+        pass  # where another run writes there, the work would be for nothing
+    looks, findings = looked()
+    look = _one(looks, part)
     told = weighty([*findings, *look.findings], quiet)
     say(told, dict.fromkeys(look.findings, (look.name,)))
     drawing = drawing_of(look, view)

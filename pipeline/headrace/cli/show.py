@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from headrace.cli.asked import Asked, json_option
-from headrace.cli.looked import looking
+from headrace.cli.looked import Looked, looking
 from headrace.findings import Finding
-
-if TYPE_CHECKING:
-    from headrace.batch.looking import Look
 
 
 @click.command("show", short_help="Show what one file does, also without a machine; write nothing.")
 @looking
 @json_option
-def command(asked: Asked, file: Path, looks: list[Look], findings: list[Finding]) -> int:
+def command(asked: Asked, file: Path, looked: Callable[[], Looked]) -> int:
     """Show what FILE does: its units and modes, how far it goes, bits, speeds and feeds, pauses and
     time; write nothing.
 
@@ -37,6 +34,7 @@ def command(asked: Asked, file: Path, looks: list[Look], findings: list[Finding]
     from headrace.report.plain_show import show_data
     from headrace.report.show_text import show_lines
 
+    looks, findings = looked()
     told = [(look, facts_of(look)) for look in looks]
     code = int(any(look.refused for look in looks))
     if asked.text:

@@ -100,8 +100,12 @@ def _looked_at(
     """
     from headrace.batch.looking import looked_at
     from headrace.batch.sources import name_of
+    from headrace.recipe.override import read_overrides
 
     plan, registry, faults = planned(recipe, overrides)
+    if any(each.target == "machine" for each in read_overrides(overrides)):
+        what = "--set machine. makes another machine of it than the file describes, in which the"
+        raise click.UsageError(f"{what} run is kept: change the machine file itself")
     looks = list(looked_at(job, plan, registry))
     told = dict.fromkeys(finding for look in looks for finding in look.findings)
     if any(look.refused for look in looks):

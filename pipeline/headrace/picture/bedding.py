@@ -34,7 +34,7 @@ def bedding(machine: Machine, setup: Setup, prefix: str) -> Drawing | None:
     shown = bench.travel_edges(Plane(1.0, 0.0, 0.0, *window), edges)
     entries = [Entry(marks.ZERO_SAMPLE, "zero corner of the sheet"),
                *marks.key(setup, keeps, shown)]  # fmt: skip
-    sentences = ["Lengths in mm.", *_told(setup, window, edges)]
+    sentences = ["Lengths in mm, from the sheet's corner.", *_told(setup, window, edges)]
     note = note_lines(sentences)
     wanted = bench.padded(bench.around([window, *bench.rooms(keeps)]) or window)
     layout = Layout.wider(window, wanted, _MARGINS, _HIGH, entries, note)
@@ -103,11 +103,11 @@ def _named(setup: Setup) -> Iterator[str]:
         yield (
             f"The clamp {marks.short(clamp.name)} lies from X{mm2(clamp.low[0])}"
             f" Y{mm2(clamp.low[1])} to X{mm2(clamp.high[0])} Y{mm2(clamp.high[1])} and is"
-            f" {mm2(clamp.top)} mm higher than the sheet."
+            f" {mm2(clamp.top)} mm higher than the sheet's top."
         )
     if setup.plate.at is not None:
         x, y = setup.plate.at
-        yield f"The middle of the touch plate lies at X{mm2(x)} Y{mm2(y)}."
+        yield f"The middle of the touch plate lies at X{mm2(x)} Y{mm2(y)} from the sheet's corner."
 
 
 def _told(setup: Setup, window: Area, edges: Area | None) -> Iterator[str]:

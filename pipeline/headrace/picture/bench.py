@@ -153,11 +153,14 @@ def beyond(window: Area, edges: Area) -> str:
 
 
 def unseen(setup: Setup, window: Area, edges: Area | None) -> Iterator[str]:
-    """What the window does not show, and what is not described."""
+    """From where clamps' heights count, what the window does not show, and what is not
+    described."""
+    if setup.clamps:
+        yield "Heights of clamps count from the sheet's top."
     if edges is None:
         yield "Where the sheet lies on the machine is not described."
     elif outside := beyond(window, edges):
-        yield f"Ends of travel outside the picture: {outside}."
+        yield f"Ends of travel outside the picture, from the sheet's corner: {outside}."
     if setup.clamps is None:
         yield "Clamps are not described."
 

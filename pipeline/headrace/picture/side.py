@@ -176,7 +176,10 @@ def _told(job: Job, profile: Profile, stretch: float, note: Sequence[str]) -> It
     else:
         yield f"The deepest cut is {mm2(-profile.deepest)} mm below the top of the sheet."
     if job.setup.safe_height is not None:
-        yield f"The safe height is {mm2(job.setup.safe_height)} mm above it."
+        yield f"The safe height is {mm2(job.setup.safe_height)} mm above the top of the sheet."
     for clamp in job.setup.clamps or ():
-        yield f"The clamp {marks.short(clamp.name)} is {mm2(clamp.top)} mm high."
+        yield (
+            f"The clamp {marks.short(clamp.name)} stands {mm2(clamp.top)} mm above the top of the"
+            " sheet."
+        )
     yield from note

@@ -17,16 +17,20 @@ Rows = npt.NDArray[np.int64]
 
 _LONGEST = 512
 """Every so many points one stays anyway: no line is so crooked that the rounds do not end."""
+_AT_ONCE = _LONGEST << 7
+"""So many points are looked at in one go, which memory has room for; between two that stay lines do
+not depend on what lies elsewhere."""
 
 
 def thinned(u: Floats, v: Floats, ends: Bools, within: float) -> Bools:
     """Which points of lines stay (n). `u` and `v` are the points of all lines one behind the other,
     `ends` tells which are the first or the last of a line; these stay."""
-    keep: Bools = ends | _bends(u, v)
-    rows = np.flatnonzero(keep)
-    stays = ends[rows].copy()
+    rows = np.flatnonzero(ends | _bends(u, v))
+    stays = ends[rows]
     stays[::_LONGEST] = True
-    _cut(u[rows], v[rows], stays, within)
+    for first in range(0, len(rows), _AT_ONCE):
+        lot = slice(first, first + _AT_ONCE + 1)  # both ends of a lot stay, or are a line's
+        _cut(u[rows[lot]], v[rows[lot]], stays[lot], within)
     found = np.zeros(len(u), np.bool_)
     found[rows[stays]] = True
     return found

@@ -173,7 +173,10 @@ def _not_drawn(
     if way.area is None:
         yield "Lengths in mm."
     elif known:
-        yield "Lengths in mm, to the edges of the cuts."
+        yield (
+            "Lengths in mm, to the edges of the cuts: half of the bit is in them. Tables, and the"
+            " places where it goes in, tell where its middle goes."
+        )
     else:
         yield "Lengths in mm, to the middle of a bit whose width is not described."
     left_out = [*(["homing"] if way.homing else []), *(["touches"] if way.probing else [])]

@@ -15,7 +15,7 @@ from headrace.language.trace import HOME, LINE, PROBE, RAPID
 from headrace.picture.crests import Area, crests
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.extents import Floats
-from headrace.rehearsal.space.lanes import lanes
+from headrace.rehearsal.space.lanes import SAG, lanes
 from headrace.rehearsal.space.stretches import Stretch
 
 Bools = npt.NDArray[np.bool_]
@@ -25,6 +25,13 @@ CUT = LINE
 """Lines and arcs alike."""
 GAP = 255
 """No piece leads to this point: where the way before it ends is not known, or elsewhere."""
+
+_FLAT = 17
+"""The plane of X and Y, in which arcs keep their bulges as `crests`."""
+_MANY = 20_000
+"""So many arcs are drawn in chords that stray `_COARSE` of their whole width, which is less than
+0.02 mm of paper."""
+_COARSE = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +122,8 @@ class Way:
 
 def way_of(space: Sequence[Stretch]) -> Way:
     """The whole way of a job, from its stretches."""
-    parts = [_points(stretch) for stretch in space if len(stretch)]
+    sag = _sag(space)
+    parts = [_points(stretch, sag) for stretch in space if len(stretch)]
     joined = list(_joined(parts))
     if not joined:
         none = np.zeros(0)
@@ -157,7 +165,26 @@ class _Part:
     slack: float
 
 
-def _points(stretch: Stretch) -> _Part:
+def _sag(space: Sequence[Stretch]) -> float:
+    """How far chords of flat arcs may stray (mm)."""
+    arcs = [stretch.block.arcs for stretch in space]
+    if sum(len(each.rows) for each in arcs if each is not None) < _MANY:
+        return SAG
+    ends = [
+        stretch.numbers(axis)[each.rows] + (stretch.frame.sheet[axis] or 0.0)
+        for stretch, each in zip(space, arcs, strict=True)
+        for axis in (0, 1)
+        if each is not None and len(each.rows)
+    ]
+    across, up = (
+        max(float(np.fmax.reduce(column)) for column in columns)
+        - min(float(np.fmin.reduce(column)) for column in columns)
+        for columns in (ends[::2], ends[1::2])
+    )
+    return max(SAG, _COARSE * max(across, up))
+
+
+def _points(stretch: Stretch, sag: float) -> _Part:
     """The points of a stretch, where it begins first."""
     frame, block = stretch.frame, stretch.block
     kind: Kinds = np.concatenate([np.full(1, GAP, np.uint8), block.kind])
@@ -171,7 +198,8 @@ def _points(stretch: Stretch) -> _Part:
             values[1:] += np.nan if add is None else add
             columns.append(values)
     else:
-        pieces = lanes(stretch, np.arange(len(stretch)), None)
+        flat = block.setting.plane == _FLAT
+        pieces = lanes(stretch, np.arange(len(stretch)), None, sag if flat else SAG)
         points = np.concatenate([pieces.start[:1], pieces.end])
         columns = [points[:, axis].copy() for axis in range(3)]
         kind = np.concatenate([kind[:1], block.kind[pieces.row]])

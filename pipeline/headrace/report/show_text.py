@@ -146,7 +146,8 @@ def _times(times: Times, bare: bool) -> Iterator[str]:
         yield f"{band_text(times.low, times.high)} ({sure}), planned {time_text(times.planned)}"
         parts = [("cutting", times.cutting), ("rapids", times.rapids), ("probing", times.probing),
                  ("homing", times.homing), ("waiting", times.waiting)]  # fmt: skip
-        yield "of it " + ", ".join(f"{name} {time_text(s)}" for name, s in parts if s)
+        if took := [f"{name} {time_text(s)}" for name, s in parts if s]:
+            yield f"of it {', '.join(took)}"
     if times.unknown:
         yield f"not in it: {count_text(times.unknown, 'move')} whose way is not known"
     if times.pauses or times.tool_changes:

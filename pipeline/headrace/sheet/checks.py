@@ -128,7 +128,8 @@ def _plate(setup: Setup) -> Check:
     if plate.at is not None:
         at = f"X{mm(plate.at[0])} Y{mm(plate.at[1])} from the sheet's corner"
     text = "The plate at hand is this one, clean and flat; clip and lead are whole."
-    return Check("Touch plate", text, (("Thickness", thick), ("Its middle goes to", at)))
+    what = "Thickness, with all that is to lie under it"
+    return Check("Touch plate", text, ((what, thick), ("Its middle goes to", at)))
 
 
 def _bits(setup: Setup, files: Sequence[FileFacts]) -> Iterator[Check]:

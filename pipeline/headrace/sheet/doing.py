@@ -12,6 +12,7 @@ from headrace.rehearsal.lengths import mm
 from headrace.sheet.cuts import Cuts
 from headrace.sheet.facts import Pause
 from headrace.sheet.happening import asked, called, homed, switched
+from headrace.sheet.heights import aim_text, own_zero
 from headrace.sheet.moves import Moves
 from headrace.sheet.naming import bit_of, bit_text
 from headrace.sheet.spans import joined
@@ -106,7 +107,12 @@ class _Told:
         found = self.moves.at(event.moves - 1)
         feed = float("nan") if found is None else float(found[0].block.feed[found[1]])
         aims = event.value.items() if isinstance(event.value, dict) else ()
-        aim = " ".join(f"{'XYZABC'[axis]}{mm(number)}" for axis, number in aims)
+        aim = " ".join(
+            aim_text(found[0], number)
+            if axis == 2 and found is not None
+            else f"{'XYZABC'[axis]}{mm(number)}"
+            for axis, number in aims
+        )
         at = "" if isnan(feed) else f"at {mm(feed)} mm/min, "
         return f"{at}to {aim} at the most"
 
@@ -117,7 +123,15 @@ class _Told:
             twice = {1: "", 2: " twice"}.get(len(self.touches), f" {len(self.touches)} times")
             ways = ", then ".join(way for _, way in self.touches)
             yield f"{what}{twice}: {ways}{self.zero}."
+            yield from self._counts()
         self.touches, self.zero = [], ""
+
+    def _counts(self) -> Iterator[str]:
+        """From what Z counts behind a touch that has set the zero."""
+        behind = self.moves.at(self.first) if self.zero else None
+        own = "" if behind is None else own_zero(behind[0])
+        if own:
+            yield f"From here on Z0 is meant to be {own}."
 
     def _other(self, event: Event) -> Iterator[str]:
         kind = event.kind
@@ -162,8 +176,7 @@ class _Told:
         begun, ended = cut
         before = [wait for wait in waits if wait[0] <= begun]
         behind = [wait for wait in waits if wait[0] > ended]
-        if before:
-            yield from self._moved(first, before[-1][0], before)
+        yield from self._moved(first, begun, before)
         yield self._cut(first, moves, len(waits) - len(before) - len(behind))
         yield from self._moved(ended + 1, moves, behind)
 

@@ -93,15 +93,21 @@ def _spindle(moves: Moves, event: Event) -> str:
 
 def _coolant(job: Job, event: Event) -> str:
     """Mist and flood, where nothing else is wired to their words."""
+    if names := _wet(job, event):
+        return f"switches {names} on: not described what that is wired to"
+    before = [was for was in job.trace.events_of(EventKind.COOLANT) if was.line < event.line]
+    was_on = _wet(job, before[-1]) if before else ""
+    return f"switches {was_on} off" if was_on else ""
+
+
+def _wet(job: Job, event: Event) -> str:
+    """What is on behind an event, of what nothing else is wired to."""
     on = event.value if isinstance(event.value, tuple) else (False, False)
-    names = [
+    return " and ".join(
         f"{name} (M{code})"
         for code, name, is_on in zip((7, 8), ("mist", "flood"), on, strict=True)
         if is_on and f"M{code}" not in job.machine.outputs
-    ]
-    if not names:
-        return ""
-    return f"switches {' and '.join(names)} on: not described what that is wired to"
+    )
 
 
 def called(job: Job, tool: object, was: object) -> str:

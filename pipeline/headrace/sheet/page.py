@@ -8,8 +8,10 @@ and characters that do not show, or that turn the direction of writing, are told
 from __future__ import annotations
 
 import hashlib
+import re
 from base64 import b64encode
 from functools import cache
+from html import unescape
 from typing import TYPE_CHECKING
 
 from headrace.findings import Finding, Place, Severity
@@ -24,7 +26,8 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
-    from headrace.sheet.facts import FileFacts, SheetFacts
+    from headrace.picture.drawing import Drawing
+    from headrace.sheet.facts import FileFacts, SheetFacts, ToolUse
 
 _EXCERPT = 72
 """Characters of a line that are shown of a place."""
@@ -67,6 +70,8 @@ def _environment() -> Environment:
         "count": _kept(telling.count_text),
         "grave": _grave,
         "grouped": _grouped,
+        "halves": _halves,
+        "lacks": _lacks,
         "left": telling.left_text,
         "light": _light,
         "parts": _parts,
@@ -144,6 +149,31 @@ def _parts(place: Place) -> tuple[str, str, str]:
     tail = "…" if end < len(place.excerpt) else ""
     line = place.excerpt
     return lead + line[start:first], line[first:last], line[last:end] + tail
+
+
+def _halves(drawing: Drawing) -> tuple[str, str]:
+    """What is told of a drawing, and the sentences at its end that stand in the drawing as well."""
+    drawn = unescape(" ".join(re.findall(r"<text[^>]*>([^<]*)", drawing.svg)))
+    said = re.split(r"(?<=[.]) ", drawing.text)
+    alone = len(said)
+    while alone and said[alone - 1] in drawn:
+        alone -= 1
+    return " ".join(said[:alone]), " ".join(said[alone:])
+
+
+def _lacks(tool: ToolUse) -> list[str]:
+    """What of a bit is not described, in the words of its table."""
+    described = {
+        "diameter": tool.diameter,
+        "stick-out": tool.stick_out,
+        "dial": tool.dial,
+        "feed down at most": tool.plunge,
+        "chip allowed": tool.chip_limits,
+        "teeth": tool.teeth,
+        "fastest speed allowed": tool.fastest,
+        "flute length": tool.flute,
+    }
+    return [name for name, value in described.items() if value is None]
 
 
 def _grouped(digest: str) -> list[str]:

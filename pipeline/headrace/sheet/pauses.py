@@ -5,25 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from headrace.job import Job
-from headrace.language import Event, EventKind
+from headrace.language import EventKind
 from headrace.machine import Setup
 from headrace.machine.asking import speed_asked
 from headrace.program import number_text
 from headrace.rehearsal.lengths import mm
 from headrace.rehearsal.order.questions import asked_at, text_at
 from headrace.sheet.facts import Pause
+from headrace.sheet.going import STOPS, going_on, starts_before_touch, turning
 from headrace.sheet.naming import bit_of, bit_text, stick_out_text
 from headrace.sheet.telling import size_text
 from headrace.timing.clock import Clock
 
-_KINDS = (EventKind.STOP, EventKind.OPTIONAL_STOP)
-
 
 def pauses(job: Job, clock: Clock | None) -> tuple[Pause, ...]:
     """Every pause, in the order of running."""
-    stops = job.trace.events_of(*_KINDS)
+    stops = [at for at, event in enumerate(job.trace.events) if event.kind in STOPS]
     starts = _last_start(job)
-    return tuple(_pause(job, clock, number, stop, starts) for number, stop in enumerate(stops, 1))
+    return tuple(_pause(job, clock, number, at, starts) for number, at in enumerate(stops, 1))
 
 
 def _last_start(job: Job) -> int:
@@ -35,7 +34,8 @@ def _last_start(job: Job) -> int:
     return max((event.moves for event in switched if event.value != "off"), default=-1)
 
 
-def _pause(job: Job, clock: Clock | None, number: int, stop: Event, starts: int) -> Pause:
+def _pause(job: Job, clock: Clock | None, number: int, at: int, starts: int) -> Pause:
+    stop = job.trace.events[at]
     asks, text = asked_at(job, stop.line), text_at(job, stop.line)
     optional = stop.kind is EventKind.OPTIONAL_STOP and 1 not in job.dialect.stops
     return Pause(
@@ -44,7 +44,8 @@ def _pause(job: Job, clock: Clock | None, number: int, stop: Event, starts: int)
         shown=shown(job, text),
         needs=(
             *_of_display(job, number, text, optional),
-            *_needs(job, stop, asks, text, starts >= stop.moves),
+            *_needs(job, at, asks, text, starts >= stop.moves),
+            *going_on(job, at, number),
         ),
         asks=asks,
         optional=optional,
@@ -75,13 +76,11 @@ def _of_display(job: Job, number: int, text: str | None, optional: bool) -> Iter
         yield "The machine waits here only if its switch for optional stops is on."
 
 
-def _needs(
-    job: Job, stop: Event, asks: str | None, text: str | None, starts: bool
-) -> Iterator[str]:
+def _needs(job: Job, at: int, asks: str | None, text: str | None, starts: bool) -> Iterator[str]:
     """What must be true before going on, by the question; `starts` tells that the file itself
     starts the spindle later."""
     if asks is None:
-        yield from _unasked(job, stop)
+        yield from _unasked(job, at)
     elif asks == "clip-on":
         yield from _clip_on(job.setup)
     elif asks == "clip-off":
@@ -89,7 +88,6 @@ def _needs(
         yield "The plate is off the sheet."
         if starts:
             yield "The spindle's power is back: the file starts it by itself."
-        yield "Hands are away: the machine moves as soon as you go on."
     elif asks == "spindle-off":
         yield from _spindle_off(job)
     elif asks in ("spindle-on", "spindle-set"):
@@ -98,12 +96,16 @@ def _needs(
         yield from _homed(job)
     elif asks.startswith("tool-"):
         yield from _tool(job, int(asks.removeprefix("tool-")))
+        if starts_before_touch(job, at):
+            yield "After that the spindle's power is back: the file starts it by itself."
     else:
         yield f"What the step asks for is so: {asks}."
 
 
-def _unasked(job: Job, stop: Event) -> Iterator[str]:
-    if job.program[stop.line].origin is None:
+def _unasked(job: Job, at: int) -> Iterator[str]:
+    if turning(job, at):
+        yield "The bit turns while the machine waits here: nothing before has stopped the spindle."
+    if job.program[job.trace.events[at].line].origin is None:
         yield "The recipe asks for this: see that it is so before you go on."
     else:
         yield "Your job asks for this: find out what it wants before you go on."
@@ -123,7 +125,8 @@ def _clip_on(setup: Setup) -> Iterator[str]:
     if plate.thickness is None:
         yield "The plate's thickness is not described: measure it."
     else:
-        yield f"It is the plate that is {size_text(plate.thickness)} thick, clean on both faces."
+        thick = size_text(plate.thickness)
+        yield f"The plate, with all that is to lie under it, is {thick} thick; its faces are clean."
     yield "The clip is on the bit, on bare metal, and the lead is free to follow it down."
     yield (
         "Contact is proved: the plate is held to the bit, the controller shows the touch, and then"
@@ -137,7 +140,7 @@ def _spindle_off(job: Job) -> Iterator[str]:
         yield "The switch of the spindle is off."
     down = size_text(spindle.run_down, "s")
     yield f"The bit stands still: it turns on for {down} after it is switched off."
-    yield "Its power is isolated before hands come near the bit."
+    yield "The spindle's power is isolated before hands come near the bit."
 
 
 def _spindle_on(job: Job, asks: str, text: str | None) -> Iterator[str]:
@@ -145,7 +148,7 @@ def _spindle_on(job: Job, asks: str, text: str | None) -> Iterator[str]:
     speed = None if text is None else speed_asked(job.machine, text)
     if asks == "spindle-on":
         yield "Clip and plate are away, the bit is free, hands are away from it."
-        yield "Its power is back, and was given back while its switch was off."
+        yield "The spindle's power is back, and was given back while its switch was off."
     if speed is None:
         yield "The speed is not told: see your job."
     else:

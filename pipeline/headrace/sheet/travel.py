@@ -12,11 +12,14 @@ from headrace.language.trace import CCW
 from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.lanes import ends_of
 from headrace.rehearsal.space.stretches import Stretch
+from headrace.sheet.heights import height_text
 from headrace.sheet.moves import Moves
 
 _UPRIGHT = ("lifts", "comes down")
 _MOST = 8
 """So many moves in a row are told one by one."""
+_ENDS = 2
+"""Of more, so many at the beginning and at the end."""
 
 SAME = 0.01
 """Places (mm) that are told as one: a file in inches has its own rounding."""
@@ -26,16 +29,20 @@ Pair = tuple[float, float]
 
 def travelled(moves: Moves, first: int, last: int) -> list[str]:
     """What the moves `first` to before `last` do, in a few words each; homing and probing are left
-    out. Of many moves the last ones are told."""
+    out. Of many moves the first and the last ones are told."""
     ways = [
         part.begun + row
         for part, rows in moves.between(first, last)
         for row in _moving(part.stretch, rows)
     ]
-    told = _shortened(text for move in ways[-_MOST:] if (text := _told(moves, move)))
-    if len(ways) > _MOST:
-        return [f"moves on without cutting ({len(ways)} moves)", *told[-2:]]
-    return told
+    if len(ways) <= _MOST:
+        return _each(moves, ways)
+    between = f"moves on without cutting ({len(ways) - 2 * _ENDS} moves)"
+    return [*_each(moves, ways[:_ENDS]), between, *_each(moves, ways[-_ENDS:])]
+
+
+def _each(moves: Moves, ways: Iterable[int]) -> list[str]:
+    return _shortened(text for move in ways if (text := _told(moves, move)))
 
 
 def _shortened(told: Iterable[str]) -> list[str]:
@@ -98,9 +105,7 @@ def _stays_placed(moves: Moves, move: int, axis: int) -> bool:
 
 
 def _height(stretch: Stretch, row: int) -> str:
-    number = float(stretch.numbers(2)[row])
-    placed = any(axis == 2 for axis, _ in stretch.block.setting.placed)
-    return f"Z{mm(number)}{' of the machine' if placed else ''}"
+    return height_text(stretch, float(stretch.numbers(2)[row]))
 
 
 def _goes(stretch: Stretch, row: int) -> str:

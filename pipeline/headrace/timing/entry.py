@@ -84,8 +84,9 @@ def _edited(text: str, written: dict[str, str]) -> str:
     if there is not None:
         values = _entries(there)
         for key in sorted(values.keys() & written, key=lambda key: -_start(values[key])):
-            node = values[key]
-            text = text[: _start(node)] + written[key] + text[node.end_mark.index :]
+            start = _start(values[key])
+            old = text[start : values[key].end_mark.index]
+            text = text[:start] + written[key] + text[start + len(old.rstrip()) :]
         return text
     end = root.end_mark.index
     before, behind = text[:end], text[end:]

@@ -32,9 +32,9 @@ class Times:
     `low` to `high` is the band around their sum, pauses left out: a quarter of the motion to both
     sides, with a timed run of this machine (`calibrated`) a tenth, but never below `naive`. Both
     are None where accelerations or corners are not described, as the four are then not known
-    better than `naive`. `pauses` (optional ones too) and `tool_changes` are counted: how long a
-    person takes nobody knows. `unknown` are moves whose length or speed is not known; they are not
-    in any of the sums.
+    better than `naive`. `pauses` (optional ones too) and `tool_changes` besides them are counted:
+    how long a person takes nobody knows. `unknown` are moves whose length or speed is not known;
+    they are not in any of the sums.
     """
 
     naive: float
@@ -77,6 +77,9 @@ def times_of(job: Job, clock: Clock | None = None) -> Times:
     part = CALIBRATED if calibrated else UNCALIBRATED
     # what takes longest and may take nothing, such as homing, is no part of the least
     surely = motion - float(clock.moving[kind >= PROBE].sum() - clock.least[kind >= PROBE].sum())
+    pausing = job.trace.events_of(EventKind.STOP, EventKind.OPTIONAL_STOP)
+    stops = [event.line for event in pausing]
+    asked = set(stops)
     return Times(
         naive=least + waiting,
         cutting=cutting,
@@ -87,8 +90,8 @@ def times_of(job: Job, clock: Clock | None = None) -> Times:
         low=max(surely * (1.0 - part), least) + waiting if clock.planned else None,
         high=motion * (1.0 + part) + waiting if clock.planned else None,
         calibrated=calibrated,
-        pauses=sum(1 for _ in job.trace.events_of(EventKind.STOP, EventKind.OPTIONAL_STOP)),
-        tool_changes=sum(1 for _ in job.trace.events_of(EventKind.TOOL)),
+        pauses=len(stops),
+        tool_changes=sum(event.line not in asked for event in job.trace.events_of(EventKind.TOOL)),
         tools=_by_tool(job, clock),
         unknown=int(np.count_nonzero(clock.unknown)),
     )

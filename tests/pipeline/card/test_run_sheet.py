@@ -285,6 +285,17 @@ def test_a_name_that_does_not_fit_is_refused_in_the_card_folder_only(tmp_path: P
     assert names_of(refused.value.findings) == ["folder-missing"]
 
 
+@pytest.mark.parametrize("name", ["page", "lids.nc", "lids.yaml", "-"])
+def test_a_page_is_never_called_as_a_job_is(tmp_path: Path, name: str) -> None:
+    """Outside the card folder too: in a folder of jobs it would be taken for one."""
+    for folder in (tmp_path / "card", tmp_path / "jobs"):
+        folder.mkdir()
+        with pytest.raises(CardError) as refused:
+            need_fit(folder / name, tmp_path / "card", SHORT)
+        assert names_of(refused.value.findings) == ["sheet-name-unfit"]
+    assert refused.value.findings[0].remedy == f"call it {name.split('.')[0]}.html"
+
+
 # --- beside the card's files ------------------------------------------------------------------
 
 

@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner, Result
 from workshop import Workshop, set_up
 
+from headrace.card.folder import held
 from headrace.cli.group import headrace as command
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -218,3 +219,12 @@ def test_there_is_no_picture_of_what_is_no_job(hive: Workshop) -> None:
     assert result.exit_code == 1
     assert "binary-file" in result.stderr
     assert not (hive.root / "lid.svg").exists()
+
+
+def test_a_folder_that_another_run_holds_is_told_before_the_work(hive: Workshop) -> None:
+    hive.job("binary.nc", b"SQLite\0\0\0")
+    with held(hive.root):
+        result = run("picture", "jobs/binary.nc", "--to", "lid.svg")
+    assert result.exit_code == 5
+    assert "card-busy" in result.stderr
+    assert "binary-file" not in result.stderr  # nobody has looked at it yet

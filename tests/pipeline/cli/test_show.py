@@ -130,6 +130,14 @@ def test_on_a_machine_it_is_told_where_it_goes() -> None:
     assert "does\n" in result.stdout
 
 
+def test_of_no_time_there_are_no_parts(hive: Workshop) -> None:
+    hive.job("waits.nc", "(LAY IN)\nM0\nM30\n")
+    machine = RECIPES / "machines" / "bench-hand-switched.yaml"
+    lines = run("show", "jobs/waits.nc", "--machine", machine).stdout.splitlines()
+    assert "  0 s (no run was timed yet), planned 0 s" in lines
+    assert not any(line.strip().startswith("of it") for line in lines)
+
+
 @pytest.mark.usefixtures("hive")
 def test_by_a_recipe_it_is_told_as_that_makes_it() -> None:
     result = run("show", "jobs/slot.nc", "--recipe", "recipes/plain.yaml")

@@ -352,6 +352,30 @@ def test_how_rapids_go_is_not_guessed() -> None:
     assert "how they go is not described" in told[None]
 
 
+def test_the_text_says_from_where_its_numbers_count() -> None:
+    """recipes/setups/lids-18.yaml: the lid's middle goes from X32 to X544, its bit is 6 wide; its
+    clamps stand 8 over a sheet that is 18 thick, and are 26 high themselves."""
+    top, side, bed = demo("bench-lids", "lid.nc")
+
+    assert "from X29 Y29 to X547 Y471 from the sheet's corner" in top.text
+    assert "to the edges of the cuts: half of the bit is in them" in top.text
+    assert "tell where its middle goes" in top.text
+    assert "The clamp left stands 8 mm above the top of the sheet." in side.text
+    assert "8 mm higher than the sheet's top" in bed.text
+    assert "at X50 Y50 from the sheet's corner" in bed.text
+    for plan in (top, bed):
+        assert "Heights of clamps count from the sheet's top." in plan.text
+
+
+def test_ends_of_travel_outside_the_picture_count_from_the_sheet() -> None:
+    """The corner lies at X150 Y200 of a travel from 0 to 1300 and from 0 to 2500."""
+    top, *_ = demo("speed-feeder-changes", "feeder-board.nc")
+
+    assert (
+        "outside the picture, from the sheet's corner: X −150 and 1150, Y −200 and 2300" in top.text
+    )
+
+
 def test_a_job_from_the_bed_is_drawn_in_the_thickest_sheet() -> None:
     setup = {"sheet": {"thickness": {"least": 11.5, "most": 12}, "size": [180, 120], "zero": "bed"},
              "tool": {"diameter": 6}, "clamps": []}  # fmt: skip

@@ -9,14 +9,15 @@ from typing import Any
 
 import pytest
 import yaml
-from plugins.shop import SETUPS, document, job, setup
+from plugins.shop import RECIPES, SETUPS, document, job, setup
 
-from headrace import Job, Setup
+from headrace import Dialect, Job, Program, Setup, State
 from headrace.findings import Finding
+from headrace.language import Trace, interpret
 from headrace.plugins.registry import load_registry
-from headrace.recipe import check_recipe
+from headrace.recipe import check_recipe, load_plan
 from headrace.rehearsal import rehearse
-from headrace.run import with_first_tool
+from headrace.run import job_of, with_first_tool
 
 FIRST = {"number": 1, "stick-out": 42, "diameter": 12, "flute": 30}
 SECOND = {"number": 2, "stick-out": 30, "diameter": 6, "flute": 10}
@@ -69,6 +70,31 @@ def test_depth_is_held_against_the_bit_that_cuts() -> None:
     # the collet of a bit that stands out 15 is 3 above the bottom of a sheet of 18: 18 - 15
     (nut,) = found(cut(TWO.replace("Z-4", "Z-18"), both({}, {"stick-out": 15})), "nut-in-sheet")
     assert nut.what == "at Z-18 the collet nut is 3 mm below the top of the sheet"
+
+
+@pytest.mark.parametrize(
+    ("before", "bit", "times"),
+    [("", 1, 1), ("T2\n", 1, 2), ("(T2)\n", 1, 1)],
+    ids=["first-named", "only-chosen", "in-a-comment"],
+)
+def test_the_bit_that_a_job_begins_with_is_found(
+    before: str, bit: int, times: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A job is read again only where its first word for a bit is not that of the bit it calls."""
+    read: list[State] = []
+
+    def counted(program: Program, dialect: Dialect, start: State, **more: Any) -> Trace:
+        read.append(start)
+        return interpret(program, dialect, start, **more)
+
+    monkeypatch.setattr("headrace.job.interpret", counted)
+    plan = load_plan(RECIPES / "speed-feeder-changes.yaml", load_registry())
+    begun = job_of("two.nc", (before + TWO).encode(), plan)
+    settings = [block.setting.tool for block in begun.trace.blocks if len(block)]
+
+    assert begun.start.tool == begun.setup.tool.number == bit
+    assert (settings[0], settings[-1]) == (bit, 2)
+    assert len(read) == times
 
 
 def test_speed_is_held_against_the_bit_that_turns() -> None:

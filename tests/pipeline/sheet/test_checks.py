@@ -37,7 +37,7 @@ def test_the_lids_as_their_set_up_has_them() -> None:
         ("Safe height", "25 mm"),
     )
     assert told["Touch plate"].values == (
-        ("Thickness", "12.02 mm"),
+        ("Thickness, with all that is to lie under it", "12.02 mm"),
         ("Its middle goes to", "X50 Y50 from the sheet's corner"),
     )
     assert told["Bit"].values == (
@@ -75,7 +75,7 @@ def test_what_is_not_described_is_named() -> None:
     assert told["Corner"]["Lower left corner"] == "not described"
     assert told["Holding"] == {"Clamps": "not described"}
     assert told["Touch plate"] == {
-        "Thickness": "not described",
+        "Thickness, with all that is to lie under it": "not described",
         "Its middle goes to": "not described",
     }
     assert told["Bit"]["Stands out"] == "not described"

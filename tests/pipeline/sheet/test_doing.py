@@ -16,14 +16,16 @@ LID = (
     "Asks for the spindle to be switched off (pause 1).",
     "Goes over the plate's place, X50 Y50 from the sheet's corner.",
     "Asks for plate and clip (pause 2).",
-    "Comes down to Z13.12.",
-    "Touches the plate twice: at 120 mm/min, to Z2.62 at the most, then at 30 mm/min, to Z9.02 at"
-    " the most; then makes Z read 12.02 there.",
+    "Comes down to Z13.12 (Z-42.88 of the machine).",
+    "Touches the plate twice: at 120 mm/min, to Z2.62 (Z-53.38 of the machine) at the most, then at"
+    " 30 mm/min, to Z9.02 from the sheet's top at the most; then makes Z read 12.02 there.",
+    "From here on Z0 is meant to be the sheet's top.",
     "Lifts to Z27.02.",
     "Asks for clip and plate to be taken away (pause 3).",
     'Waits for "EXTRACTION ON?" (pause 4).',
     "Asks for the spindle at 16000 rev/min, dial mark 3 (pause 5).",
     "Waits 2 s.",
+    "Comes down to Z5, goes to X112.5 Y110 from the sheet's corner, comes down to Z1.",
     "Cuts with the bit (diameter 6 mm) at 16000 rev/min: 12.4 m at 250 to 1800 mm/min, at 7"
     " heights, down to 18.3 mm below the sheet's top (lines 47 to 219).",
     "Lifts to Z5.",
@@ -33,7 +35,8 @@ LID = (
     "Ends.",
 )
 """What recipes/kept/lids/LID.NC does, read line by line. Seven heights: six passes of 3.05, and
-Z-14.3 over the tabs."""
+Z-14.3 over the tabs. Before the touch Z counts from 56 below the place where it is homed: Z13.12
+is 13.12 - 56 there."""
 
 
 def does(text: str, machine: str = SPEED, **more: object) -> tuple[str, ...]:
@@ -84,6 +87,7 @@ def test_waits_before_between_and_behind_cuts() -> None:
     assert told == (
         "Starts the spindle at 18000 rev/min.",
         "Waits 5 s.",
+        "Goes to Z5, goes to the sheet's corner.",
         "Cuts with the bit at 18000 rev/min: 21 mm at 300 mm/min, down to 1 mm below the sheet's"
         " top, waiting 2 times (lines 6 to 10).",
         "Lifts to Z5.",
@@ -106,23 +110,24 @@ def test_drilling_cycles_are_counted_by_their_holes() -> None:
 def test_pecks_are_one_hole() -> None:
     told = does(f"{HEAD}M3 S9000\nG0 Z5\nG98 G83 X10 Y10 Z-9 R2 Q2 F200\nX20\nG80\nM30\n")
 
-    assert told[1].startswith("Drills 2 holes")
-    assert told[1].endswith("(lines 4 to 5).")
+    assert told[2].startswith("Drills 2 holes")
+    assert told[2].endswith("(lines 4 to 5).")
 
 
 def test_a_plunge_by_hand_is_no_hole_of_a_cycle() -> None:
     told = does(f"{HEAD}M3 S9000\nG0 Z5\nG0 X10 Y10\nG1 Z-2 F200\nG0 Z5\nM30\n")
 
-    assert told[1].startswith("Goes straight down at 1 place with the bit")
-    assert told[1].endswith("(line 5).")
+    assert told[1] == "Goes to Z5, goes to X10 Y10 from the sheet's corner."
+    assert told[2].startswith("Goes straight down at 1 place with the bit")
+    assert told[2].endswith("(line 5).")
 
 
 def test_a_relief_has_no_heights() -> None:
     slope = "".join(f"X{x} Z{-1 - x % 7 / 10}\n" for x in range(1, 60))
     told = does(f"{HEAD}M3 S9000\nG0 Z5\nG0 X0 Y0\nG1 Z-1 F200\n{slope}G0 Z5\nM30\n")
 
-    assert "heights" not in told[1]
-    assert "down to 1.6 mm" in told[1]
+    assert "heights" not in told[2]
+    assert "down to 1.6 mm" in told[2]
 
 
 @pytest.mark.parametrize(
@@ -130,6 +135,9 @@ def test_a_relief_has_no_heights() -> None:
     [
         (SPEED, "M7\nM9", ["Switches on: vacuum table.", "Switches off: vacuum table."]),
         (BENCH, "M8", ["Switches flood (M8) on: not described what that is wired to."]),
+        (BENCH, "M8\nM9", ["Switches flood (M8) on: not described what that is wired to.",
+                           "Switches flood (M8) off."]),
+        (BENCH, "M9", []),
         (BENCH, "M3 S17000\nM5", []),  # a hand switches it
         (RELAY, "M3 S9000", ["Starts the spindle at 18000 rev/min."]),  # the one speed there is
         (SPEED, "M7\nM49", ["Switches on: vacuum table.",
@@ -165,7 +173,8 @@ def test_a_touch_in_inches_is_told_in_mm() -> None:
     )
 
     assert told[1] == (
-        "Touches: at 50.8 mm/min, to Z-50.8 at the most; then makes Z read 10.16 there."
+        "Touches: at 50.8 mm/min, to Z-50.8 of the machine at the most; then makes Z read 10.16"
+        " there."
     )
 
 
@@ -195,3 +204,66 @@ def test_another_bit_lifts_nothing() -> None:
 
     assert facts.does[at - 1] == "Lifts to Z-3 of the machine, parks at X650 Y2480 of the machine."
     assert facts.does[at + 1] == "Goes over the plate's place, X40 Y40 from the sheet's corner."
+
+
+def test_no_height_before_a_touch_can_be_taken_for_one_above_the_sheet() -> None:
+    """Until the first touch of a file that homes, Z counts from the machine: each height stands
+    there in machine coordinates, within the travel of the machine file."""
+    seen = 0
+    for plan, _, facts in every():
+        travel = plan.machine.axes["z"]
+        if not facts.does or not any(text.startswith("Homes Z") for text in facts.does):
+            continue
+        for text in facts.does:
+            if text.startswith("Touches"):
+                break
+            for found in re.finditer(r"(?:down|lifts|Lifts|goes) to Z[^,.]*\S*", text):
+                assert "of the machine" in text, text
+                told = re.search(r"Z(-?[\d.]+) of the machine", text)
+                assert told is not None, found
+                assert travel.low <= float(told[1]) <= travel.high
+                seen += 1
+    assert seen >= 8
+
+
+def test_each_touch_says_from_what_its_aims_count() -> None:
+    """recipes/speed-feeder-changes.yaml: the zero of G54 is at Z0 of the machine for the first
+    touch, and 20 under the plate's top, the sheet's, for the second."""
+    (facts,) = files("speed-feeder-changes")
+    touches = [at for at, text in enumerate(facts.does) if text.startswith("Touches the plate")]
+
+    assert [facts.does[at] for at in touches] == [
+        f"Touches the plate twice: at 200 mm/min, to {first} of the machine at the most, then at"
+        " 50 mm/min, to Z17 from the sheet's top at the most; then sets the zero of G54 along Z"
+        " from the touch."
+        for first in ("Z-136.2", "Z-140.2")
+    ]
+    assert [facts.does[at + 1 : at + 3] for at in touches] == [
+        ("From here on Z0 is meant to be the sheet's top.", "Lifts to Z45.")
+    ] * 2
+
+
+def test_heights_of_a_job_that_counts_from_homing_stand_in_machine_coordinates_too() -> None:
+    """G92 Z40 where the head is homed (Z0 of the bench machine): Z10 is 30 below it."""
+    told = does(f"{HEAD}G28 Z0\nG92 Z40\nG0 Z10\nM2\n", BENCH)
+
+    assert told[2] == "Comes down to Z10 (Z-30 of the machine)."
+
+
+def test_where_the_head_goes_before_it_cuts_is_told() -> None:
+    """The lid of bench-setup-cards begins where TOUCH has left the head: beside the sheet."""
+    told = does(f"{HEAD}G0 Z5\nX112.5 Y110\nZ1\nG1 Z-3 F250\nX120\nM2\n", BENCH)
+
+    assert told[0] == "Goes to Z5, goes to X112.5 Y110 from the sheet's corner, comes down to Z1."
+    assert told[1].startswith("Cuts")
+
+
+def test_of_many_moves_before_a_cut_the_first_and_the_last_are_told() -> None:
+    """The first one is where somebody's hand may be. Nine rapids, and five of them between."""
+    ways = "".join(f"X{number}0 Y10\n" for number in range(1, 8))
+    told = does(f"{HEAD}G0 Z5\n{ways}Z1\nG1 Z-3 F250\nX120\nM2\n", BENCH)
+
+    assert told[0] == (
+        "Goes to Z5, goes to X10 Y10 from the sheet's corner, moves on without cutting (5 moves),"
+        " goes to X70 Y10 from the sheet's corner, comes down to Z1."
+    )

@@ -13,9 +13,10 @@ from workshop.markup import Element, parsed
 from workshop.sheets import BARE, NOTHING, SHEET
 
 from headrace.findings import Finding
+from headrace.machine.span import Span
 from headrace.picture.drawing import Drawing
 from headrace.sheet.cautions import ABOVE, CAUTIONS, FIRST, UNSEEN
-from headrace.sheet.facts import SheetFacts
+from headrace.sheet.facts import SheetFacts, ToolUse
 from headrace.sheet.page import page
 
 ONE = replace(NOTHING, files=(BARE,))
@@ -133,6 +134,57 @@ def test_what_is_not_known_is_said(tree: Element) -> None:
     assert "nan" not in text.lower()
     assert "nothing: count the pauses" in tree.read
     assert "Nothing is described: find out what it waits for." in tree.read
+
+
+def test_what_is_not_described_of_a_bit_is_said_in_one_line() -> None:
+    """In a bit's table stands what is described; with nothing missing there is no such line."""
+    file = SHEET.files[0]
+    bit = file.tools[0]
+
+    def shown(tool: ToolUse) -> str:
+        return parsed(page(replace(SHEET, files=(replace(file, tools=(tool,)),)))).one("main").read
+
+    full = replace(
+        bit,
+        diameter=6.0,
+        stick_out=Span(28, 32),
+        dial="3",
+        plunge=400.0,
+        chip_limits=Span(0.02, 0.05),
+        teeth=2,
+        fastest=24000.0,
+        flute=22.0,
+    )
+    bare = replace(full, dial=None, chip_limits=None, teeth=None)
+
+    assert "Not described: dial, chip allowed, teeth." in shown(bare)
+    assert "Teeth" not in shown(bare)
+    assert "Not described:" not in shown(full)
+    assert "Chip allowed 0.02 to 0.05 mm" in shown(full)
+
+
+def test_why_there_is_no_slider_is_said() -> None:
+    file = SHEET.files[0]
+    without = parsed(page(replace(SHEET, files=(replace(file, track=None),)))).one("main").read
+    still = parsed(page(replace(SHEET, files=(replace(file, track=None, moves=0),)))).one("main")
+    along = parsed(page(replace(SHEET, files=(replace(file, track="AQ=="),)))).one("main").read
+
+    assert "No slider goes along this file: it has more pauses" in without
+    assert "No slider goes along this file: nothing in it moves." in still.read
+    assert "No slider" not in along
+
+
+def test_what_stands_in_a_drawing_is_left_out_of_its_printed_caption() -> None:
+    """Only whole sentences at the end of the caption, and only such as the drawing shows."""
+    svg = "<svg><desc>Cut.</desc><text>Lengths in mm. Bits are</text><text>flat.</text></svg>"
+    text = "Cut. Lengths in mm. It is 3 high. Lengths in mm. Bits are flat."
+    drawing = Drawing("top", "T", text, 5.0, 10.0, 10.0, svg)
+    file = replace(SHEET.files[0], drawings=(drawing,))
+    tree = parsed(page(replace(SHEET, bedding=None, files=(file,))))
+    twice = [each for each in tree.all("span") if each.attributes.get("class") == "rs-twice"]
+
+    assert [each.read for each in twice] == ["Lengths in mm. Bits are flat."]
+    assert text in next(tree.all("figcaption")).read
 
 
 def test_nothing_is_cut_only_where_every_move_is_known() -> None:

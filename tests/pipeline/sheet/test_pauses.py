@@ -112,6 +112,93 @@ def test_a_pause_of_the_jobs_own_is_not_explained() -> None:
     )  # fmt: skip
 
 
+def last(text: str, machine: str = SPEED) -> str:
+    """The last sentence of the first pause of a file."""
+    return alone(f"G21 G90 G94 G17\n{text}", machine).pauses[0].needs[-1]
+
+
+@pytest.mark.parametrize(
+    ("machine", "behind", "told"),
+    [
+        (SPEED, "G0 X9", "Hands are away: the machine moves as soon as you go on."),
+        (
+            SPEED,
+            "G4 P1.5\nG4 P2\nG0 X9",
+            "Hands are away: the machine moves 3.5 s after you go on.",
+        ),
+        (SPEED, "S9000 M3\nG0 X9", "Hands are away: the spindle starts as soon as you go on."),
+        (SPEED, "G4 P2\nS9000 M3", "Hands are away: the spindle starts 2 s after you go on."),
+        (SPEED, "M5\nG0 X9", "Hands are away: the machine moves as soon as you go on."),
+        (BENCH, "S17000 M3\nG0 X9", "Hands are away: the machine moves as soon as you go on."),
+        (SPEED, "M0\nG0 X9", "Pause 2 comes next, and nothing moves before it."),
+        (SPEED, "M1\nM0\nG0 X9", "Pause 3 comes next, and nothing moves before it."),
+        (SPEED, "M1\nG0 X9", "Hands are away: the machine moves as soon as you go on."),
+    ],
+)
+def test_what_the_machine_does_as_soon_as_somebody_goes_on(
+    machine: str, behind: str, told: str
+) -> None:
+    """A hand at the bit when the spindle starts is the worst that a pause can lead to."""
+    assert last(f"(LOOK)\nM0\n{behind}\nM30\n", machine) == told
+
+
+def test_homing_is_a_move_too() -> None:
+    """recipes/speed-feeder-changes.yaml: the first bit is asked for, and then G28 homes."""
+    (facts,) = files("speed-feeder-changes")
+
+    assert facts.pauses[0].needs[-1] == "Hands are away: the machine moves as soon as you go on."
+
+
+def test_a_pause_before_the_end_says_nothing_of_going_on() -> None:
+    assert "find out what it wants" in last("G0 X9\n(LOOK)\nM0\nM30\n")
+
+
+def test_each_pause_of_the_gallery_tells_what_comes_next() -> None:
+    for _, _, facts in every():
+        for pause in facts.pauses:
+            assert re.search(r"after you go on|as soon as you go on|comes next", pause.needs[-1])
+
+
+@pytest.mark.parametrize(
+    ("machine", "before", "turns"),
+    [
+        (SPEED, "S9000 M3", True),
+        (SPEED, "S9000 M3\nM5", False),
+        (SPEED, "", False),
+        (BENCH, "S17000 M3", False),  # a word that switches nothing
+        (BENCH, "(ON 17000 DIAL 3)\nM0", True),
+        (BENCH, "(ON 17000 DIAL 3)\nM0\n(SPINDLE OFF, WAIT)\nM0", False),
+    ],
+)
+def test_a_bit_that_turns_while_the_machine_waits(machine: str, before: str, turns: bool) -> None:
+    """M0 stops no spindle (RS274/NGC 3.6.1)."""
+    facts = alone(f"G21 G90 G94 G17\n{before}\nG0 X9\n(LOOK)\nM0\nG0 X0\nM30\n", machine)
+
+    assert ("The bit turns while the machine waits here" in needs(facts.pauses[-1])) == turns
+
+
+def test_power_comes_back_after_a_bit_that_no_touch_follows() -> None:
+    """Else the file would drive a bit that stands still into the sheet."""
+    head, cut = "G21 G90 G94 G17\n(FIT TOOL 1)\nM0\n", "S9000 M3\nG0 X0\nM30\n"
+    plain, touched = (
+        alone(f"{head}{middle}{cut}", SPEED).pauses[0]
+        for middle in ("G0 X9\n", "(PLATE UNDER THE BIT, CLIP ON)\nM0\n")
+    )
+
+    assert plain.asks == touched.asks == "tool-1"
+    assert "After that the spindle's power is back" in needs(plain)
+    assert "power is back" not in needs(touched)
+
+
+def test_a_card_under_the_plate_is_counted_into_its_thickness() -> None:
+    """recipes/setups/excluder-1-5.yaml: 20.0 of plate and 0.4 of card. Nobody finds a plate of
+    20.4, and without the card the bit goes 0.4 deeper."""
+    (facts,) = files("speed-excluder")
+    (clip,) = [pause for pause in facts.pauses if pause.asks == "clip-on"]
+
+    assert "The plate, with all that is to lie under it, is 20.4 mm thick" in needs(clip)
+
+
 @pytest.mark.parametrize("middle", ["M0", "(ONE)(TWO)\nM0", "G0 Z5 (HALT)\nM0"])
 def test_a_text_that_is_not_told_for_certain_is_not_shown(middle: str) -> None:
     facts = alone(f"G21 G90\nG0 Z9\n{middle}\nM2\n", BENCH)

@@ -98,6 +98,18 @@ def test_values_that_are_there_give_way_and_nothing_else() -> None:
     ).replace("1.20 ", "1.076 ").replace("250.0", "632.2")
 
 
+@pytest.mark.parametrize("behind", ["  took: 300\n", "  took: 300\nnut: 22\n", ""])
+def test_a_name_in_lines_of_its_own_gives_way_and_no_more(behind: str) -> None:
+    old = "timing:\n  factor: 1.2\n  planned: 250.0\n"
+    old += "" if behind else "  took: 300\n"
+    old += f"  job: |\n    hand\n    hold\n{behind}"
+    made = put(MACHINE + old)
+
+    assert made.endswith("\n")
+    assert yaml.safe_load(made)["timing"] == SAID
+    assert len(made.splitlines()) == len((MACHINE + old).splitlines()) - 2
+
+
 PRINTED = st.characters(min_codepoint=32, max_codepoint=126)
 
 
@@ -164,6 +176,19 @@ def test_the_whole_file_or_the_old_one(tmp_path: Path, monkeypatch: pytest.Monke
 
     assert path.read_bytes() == b"new"
     assert stat.S_IMODE(path.stat().st_mode) == 0o640
+    assert [each.name for each in tmp_path.iterdir()] == ["machine.yaml"]
+
+
+def test_a_file_that_is_write_protected_stays(tmp_path: Path) -> None:
+    """Whoever may make files in the folder could give it other bytes all the same."""
+    path = tmp_path / "machine.yaml"
+    path.write_bytes(b"old")
+    path.chmod(0o444)
+    with pytest.raises(RecipeError) as caught:
+        exchange(path, b"old", b"new")
+    assert caught.value.findings[0].name == "machine-file-kept"
+    assert "it is write-protected" in caught.value.findings[0].what
+    assert path.read_bytes() == b"old"
     assert [each.name for each in tmp_path.iterdir()] == ["machine.yaml"]
 
 

@@ -119,6 +119,18 @@ def test_which_of_several_card_files() -> None:
     assert names[-1] in told.stderr
 
 
+@pytest.mark.usefixtures("shop")
+def test_the_machine_is_that_of_the_file() -> None:
+    """By how much a machine with other numbers is slower says nothing of this one."""
+    before = Path(MACHINE).read_bytes()
+    told = timed("--set", "machine.axes.x.acceleration=500", *LIDS, "12:00", code=2).stderr
+    assert "change the machine file itself" in " ".join(told.split())
+    assert Path(MACHINE).read_bytes() == before
+
+    timed("--set", "setup.sheet.thickness.most=18.2", *LIDS, "12:00")
+    assert described()["timing"]["took"] == 720
+
+
 @pytest.mark.parametrize(
     ("took", "name"), [("9:42", "time-too-short"), ("45:00", "time-too-long"), ("9:44", None)]
 )

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from pipeline.timing.test_clock import a_job
 from plugins.shop import job
 
+from headrace.program import Cause, Program, replace
 from headrace.timing.clock import clock_of
 from headrace.timing.times import ToolTime, times_of
 
@@ -118,3 +119,13 @@ def test_an_empty_job_takes_no_time() -> None:
 
     assert (times.planned, times.naive, times.low, times.high) == (0, 0, 0, 0)
     assert times.tools == ()
+
+
+def test_a_pause_that_asks_for_a_bit_is_counted_once() -> None:
+    program = Program.read(b"G21 G90\nM0\nG1 X20 F600\nM2\n", "p.nc")
+    asked = program.edited([replace(1, "M0", asks="tool-2")], Cause("fit", 1))
+
+    times = times_of(job("").with_program(asked))
+
+    assert [each.tool for each in times.tools] == [2]
+    assert (times.pauses, times.tool_changes) == (1, 0)

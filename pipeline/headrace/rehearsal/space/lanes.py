@@ -14,8 +14,8 @@ from headrace.language.trace import CW, LINE, RAPID
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
-_SAG = 0.005
-"""How far a chord may stray from its arc (mm)."""
+SAG = 0.005
+"""How far a chord may stray from its arc (mm), where nobody says otherwise."""
 _MOST_CHORDS = 720
 
 Bools = npt.NDArray[np.bool_]
@@ -31,9 +31,10 @@ class Lanes:
     end: Floats
 
 
-def lanes(stretch: Stretch, rows: Rows, speeds: Sequence[float] | None) -> Lanes:
+def lanes(stretch: Stretch, rows: Rows, speeds: Sequence[float] | None, sag: float = SAG) -> Lanes:
     """The ways of the moves in `rows` (ascending). With `speeds` (X Y Z, mm/min) rapids are taken
-    both straight and with each axis at its own speed. What is not known is NaN."""
+    both straight and with each axis at its own speed. Chords stray from their arcs by `sag` (mm) at
+    the most. What is not known is NaN."""
     start, end = ends_of(stretch, rows)
     kind = stretch.block.kind[rows]
     straight = kind <= LINE
@@ -45,7 +46,10 @@ def lanes(stretch: Stretch, rows: Rows, speeds: Sequence[float] | None) -> Lanes
     if arcs is not None:
         _, mine, which = np.intersect1d(rows, arcs.rows, assume_unique=True, return_indices=True)
         if len(mine):
-            parts.append(_chords(stretch, which, start[mine], end[mine]))
+            parts.append(_chords(stretch, which, start[mine], end[mine], sag))
+    parts = [part for part in parts if len(part.row)] or parts[:1]
+    if len(parts) == 1:
+        return parts[0]
     row = np.concatenate([part.row for part in parts])
     order = np.argsort(row, kind="stable")
     return Lanes(
@@ -98,7 +102,7 @@ def _own_speeds(rows: Rows, start: Floats, end: Floats, speeds: Floats) -> Lanes
     )
 
 
-def _chords(stretch: Stretch, which: Rows, start: Floats, end: Floats) -> Lanes:
+def _chords(stretch: Stretch, which: Rows, start: Floats, end: Floats, sag: float) -> Lanes:
     """The arcs numbered `which` among those of the block, in chords."""
     block = stretch.block
     arcs = block.arcs
@@ -111,14 +115,14 @@ def _chords(stretch: Stretch, which: Rows, start: Floats, end: Floats) -> Lanes:
     radius = np.hypot(from_u, from_v)
     turn = arcs.turn[which]
     with np.errstate(invalid="ignore", divide="ignore"):
-        step = 2 * np.arccos(np.clip(1 - _SAG / radius, -1.0, 1.0))
+        step = 2 * np.arccos(np.clip(1 - sag / radius, -1.0, 1.0))
         parts = np.clip(np.nan_to_num(np.ceil(turn / step), nan=1.0), 1, _MOST_CHORDS)
     count = parts.astype(np.int64)
     arc = np.repeat(np.arange(len(which)), count)
     number = np.arange(len(arc)) - np.repeat(np.cumsum(count) - count, count)
     way = np.where(block.kind[arcs.rows[which]] == CW, -1.0, 1.0)
 
-    def point(share: Floats) -> Floats:
+    def points(arc: Rows, share: Floats) -> Floats:
         angle = np.arctan2(from_v, from_u)[arc] + (way * turn)[arc] * share
         found = np.empty((len(arc), 3))
         found[:, first] = centre_u[arc] + radius[arc] * np.cos(angle)
@@ -127,4 +131,8 @@ def _chords(stretch: Stretch, which: Rows, start: Floats, end: Floats) -> Lanes:
         return found
 
     rows = arcs.rows[which].astype(np.int64)
-    return Lanes(rows[arc], point(number / count[arc]), point((number + 1) / count[arc]))
+    begins = points(arc, number / count[arc])
+    ends = np.empty_like(begins)
+    ends[:-1] = begins[1:]
+    ends[np.cumsum(count) - 1] = points(np.arange(len(which)), np.ones(len(which)))
+    return Lanes(rows[arc], begins, ends)

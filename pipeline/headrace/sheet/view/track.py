@@ -41,6 +41,7 @@ import numpy as np
 
 from headrace.job import Job
 from headrace.language.trace import RAPID
+from headrace.rehearsal.space.lanes import SAG
 from headrace.sheet.view.coding import Whole, coded, order_of, unsigned
 from headrace.sheet.view.happenings import Happening, happenings
 from headrace.sheet.view.marks import EVERYTHING, LITTLE, NO_FEEDS, marked, staying
@@ -85,7 +86,8 @@ def _fitting(
     """The track with about the finest tolerance that fits; None where a few do not."""
     if len(way.ends) <= _ALL:
         forced[way.ends] = True
-    rooms = [_room(within) for within in _TOLERANCES]
+    strays = max(0.0, way.sag - SAG)
+    rooms = [_room(within - strays, _unit(within)) for within in _TOLERANCES]
     most, which = _POINTS * 19 // 20, -1
     for _ in range(_TRIES):
         wanted = sparse_enough(way.points, forced, rooms, most)
@@ -106,10 +108,10 @@ def _unit(within: float) -> int:
     return _COARSE[1] if within >= _COARSE[0] else 1
 
 
-def _room(within: float) -> float:
+def _room(within: float, unit: int) -> float:
     """In steps, what is left of a tolerance (mm) once points are rounded to steps, those that stay
     to units, and slopes to what a machine number holds."""
-    return within / STEP - 0.51 - (_unit(within) / 2 if _unit(within) > 1 else 0)
+    return within / STEP - 0.51 - (unit / 2 if unit > 1 else 0)
 
 
 def _columns(job: Job, told: Vertices, within: float, kept: int) -> list[Whole]:

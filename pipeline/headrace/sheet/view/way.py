@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from headrace.job import Job
 from headrace.language.trace import PROBE
-from headrace.rehearsal.space.lanes import lanes
+from headrace.rehearsal.space.lanes import SAG, lanes
 from headrace.rehearsal.space.stretches import Stretch, stretches
 from headrace.timing.clock import Clock
 
@@ -24,6 +24,8 @@ STEP = 0.01
 """What places (mm) and times (s) are counted in."""
 _FAR = 1e9
 """Steps, 10 km or four months: no place is so far off, and no time is told that is later."""
+_MANY, _COARSE = 50_000, 0.02
+"""So many arcs, more than a track can tell one by one, are in chords that stray so far (mm)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +41,7 @@ class Way:
     where that move begins (time 0), `begun_known` (s) what is known of it. `spread` (s) is how far
     the height is uncertain upwards, and holds from the moves in `firsts` (s) on: the same, but that
     a touch belongs to the numbers that follow from it, for it ends where these say.
-    `bent` are the moves that are arcs in more than one piece.
+    `bent` are the moves that are arcs in more than one piece; these stray `sag` (mm) from them.
     """
 
     points: Steps
@@ -52,6 +54,7 @@ class Way:
     firsts: Whole
     spread: Whole
     bent: Whole
+    sag: float = SAG
 
     @cached_property
     def jumps(self) -> Whole:
@@ -67,7 +70,10 @@ class Way:
 def way_of(job: Job, clock: Clock) -> Way:
     """The way of a job that moves. O(moves), but for arcs, which are taken in short chords."""
     space = list(stretches(job))
-    pieces = [_chords(stretch) for stretch in space]
+    arcs = [stretch.block.arcs for stretch in space]
+    many = sum(len(each.rows) for each in arcs if each is not None) >= _MANY
+    sag = _COARSE if many else SAG
+    pieces = [_chords(stretch, sag) for stretch in space]
     counts = [
         len(stretch) if piece is None else len(piece.row)
         for stretch, piece in zip(space, pieces, strict=True)
@@ -109,6 +115,7 @@ def way_of(job: Job, clock: Clock) -> Way:
         began - touches,
         np.array([_spread(stretch) for stretch in space]),
         np.flatnonzero(np.diff(ends, prepend=-1) > 1),
+        sag,
     )
 
 
@@ -163,12 +170,12 @@ class _Chords:
         return times
 
 
-def _chords(stretch: Stretch) -> _Chords | None:
+def _chords(stretch: Stretch, sag: float) -> _Chords | None:
     """None where a stretch has no arcs."""
     arcs = stretch.block.arcs
     if arcs is None:
         return None
-    pieces = lanes(stretch, arcs.rows.astype(np.int64), None)
+    pieces = lanes(stretch, arcs.rows.astype(np.int64), None, sag)
     counts = np.ones(len(stretch), np.int64)
     counts[arcs.rows] = np.bincount(pieces.row, minlength=len(stretch))[arcs.rows]
     last = np.cumsum(counts) - 1
