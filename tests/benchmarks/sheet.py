@@ -40,6 +40,7 @@ from benchmarks.prepare import (  # noqa: E402
 )
 
 if TYPE_CHECKING:
+    from headrace.job import Job
     from headrace.recipe import Plan
     from headrace.run import Outcome
     from headrace.sheet.facts import SheetFacts
@@ -80,6 +81,11 @@ class Bench:
         )  # fmt: skip
         return sheet_facts(self.plan, (facts,), (), ())
 
+    def _fresh(self) -> Job:
+        job = self.outcome().job
+        assert job is not None
+        return job
+
     def once(self) -> tuple[dict[str, float], float, SheetFacts, bytes]:
         """Seconds of each part, of all together, and what came of it."""
         from headrace.picture.job import job_drawings
@@ -88,21 +94,20 @@ class Bench:
         from headrace.timing.clock import clock_of
         from headrace.timing.times import times_of
 
+        found: list[SheetFacts] = []
+        pages: list[bytes] = []
+        outcome = self.outcome()
+        gathering = seconds(lambda: found.append(self.whole(outcome)))
+        paging = seconds(lambda: pages.append(page(found[0])))
         spent: dict[str, float] = {}
-        job = self.outcome().job
-        assert job is not None
+        job = self._fresh()
         spent["times"] = seconds(lambda: times_of(job, clock_of(job)))
         clock = clock_of(job)
         spent["track"] = seconds(lambda: track_of(job, clock))
-        drawn = self.outcome().job
-        assert drawn is not None
+        drawn = self._fresh()
         spent["drawings"] = seconds(lambda: job_drawings(drawn, "f1"))
-        outcome = self.outcome()
-        found: list[SheetFacts] = []
-        pages: list[bytes] = []
-        gathering = seconds(lambda: found.append(self.whole(outcome)))
         spent["facts"] = gathering - sum(spent.values())
-        spent["page"] = seconds(lambda: pages.append(page(found[0])))
+        spent["page"] = paging
         return spent, gathering + spent["page"], found[0], pages[0]
 
 
