@@ -98,10 +98,13 @@ def by_lines(length: Floats, line: Ints, rate: float) -> Floats:
     """The speed (n, mm/s) at which moves of such lengths (n, mm), each by its line (n), need no
     more than `rate` lines in a second: the mean way of a line from here on, so many times a second.
     """
-    first = np.flatnonzero(np.diff(line, prepend=-1))
-    ways = np.add.reduceat(length, first)
+    begins = np.ones(len(line), np.bool_)
+    np.not_equal(line[1:], line[:-1], out=begins[1:])
+    first = np.flatnonzero(begins)
+    single = len(first) == len(line)
+    ways = length if single else np.add.reduceat(length, first)
     count = max(1, min(len(ways), round(rate * _EVENED_OUT)))
     sums = np.concatenate([[0.0], np.cumsum(ways)])
     means = (sums[count:] - sums[:-count]) / count
     speeds = np.concatenate([means, np.full(count - 1, means[-1])]) * rate
-    return np.repeat(speeds, np.diff(first, append=len(length)))
+    return speeds if single else np.repeat(speeds, np.diff(first, append=len(length)))
