@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from headrace.batch.engines import Engine
 from headrace.batch.examination import examine_jobs
+from headrace.batch.outdated import older_than_refused
 from headrace.batch.prepared import Prepared
 from headrace.batch.record import Record
 from headrace.batch.sheets import need_place, page_findings, with_sheet
@@ -70,15 +71,14 @@ def _differences(prepared: Prepared, verified: Verified, plan: Plan) -> Iterator
     for file in prepared.files:
         if file.naming is None:
             continue
-        name, source = file.naming.name, file.naming.source
+        name, source, recipe = file.naming.name, file.naming.source, plan.recipe.name
         entry = entries.get(name.casefold())
         if not file.record.ready:
             if entry is not None:
-                what = f"{name} on the card is older than {source}, which was refused"
-                yield Finding.of("card-older-file", what)
+                yield older_than_refused(file.naming, entry, recipe)
         elif entry is None:
             what = f"{name} is not on the list of the card, and {source} comes to it"
             yield Finding.of("sheet-file-unlisted", what)
         elif entry.content != file.record.content:
-            what = f"{name} on the card is not what {source} comes to by {plan.recipe.name} now"
+            what = f"{name} on the card is not what {source} comes to by {recipe} now"
             yield Finding.of("sheet-file-differs", what)

@@ -12,7 +12,7 @@ from headrace.batch.displaced import displaced
 from headrace.batch.engines import Engine
 from headrace.batch.memory import Memory
 from headrace.batch.origin import Origins
-from headrace.batch.outdated import JobSight, outdated
+from headrace.batch.outdated import JobSight, older_than_refused, outdated
 from headrace.batch.parts import in_parts, together
 from headrace.batch.prepared import Prepared, Written
 from headrace.batch.record import Record, Task
@@ -204,8 +204,4 @@ def _refused_now(
         known = folder.listed.get(naming.name)
         if record.ready or known is None or naming.name.casefold() not in folder.standing:
             continue
-        what = f"{naming.name} on the card is older than {naming.source}, which was refused"
-        if known.recipe != recipe:
-            what = f"{naming.name} on the card was made by {known.recipe}"
-            what += f"; by {recipe} {naming.source} was refused"
-        yield Finding.of("card-older-file", what)
+        yield older_than_refused(naming, known, recipe)

@@ -98,3 +98,13 @@ def _from_before(changed: Sequence[str], entries: Sequence[Entry]) -> Finding:
     else:
         what = f"{len(named)} files on the card are {since}: {few(named, FEW)}"
     return Finding.of("card-file-outdated", what)
+
+
+def older_than_refused(naming: Naming, known: Entry, recipe: str) -> Finding:
+    """The card still holds, under this name, what an earlier run made of a job that `recipe`
+    refuses now."""
+    what = f"{naming.name} on the card is older than {naming.source}, which was refused"
+    if known.recipe != recipe:
+        what = f"{naming.name} on the card was made by {known.recipe}"
+        what += f"; by {recipe} {naming.source} was refused"
+    return Finding.of("card-older-file", what)

@@ -10,7 +10,13 @@ import click
 
 from headrace.cli import choices
 from headrace.cli.asked import Asked, json_option
-from headrace.cli.shared import collected, planned, quiet_option, set_option
+from headrace.cli.shared import (
+    collected,
+    need_work,
+    planned,
+    quiet_option,
+    set_option,
+)
 from headrace.errors import HeadraceError, JobRefused
 from headrace.findings import Finding
 
@@ -137,8 +143,8 @@ def _made(folder: Path, case: Case, checking: bool) -> tuple[Made, list[Finding]
 
     files, passed = _still_there(case.jobs) if checking else collected(case.jobs)
     plan, registry, faults = planned(case.recipe, case.overrides)
-    if not (checking or files or plan.card_files):
-        raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
+    if not checking:
+        need_work(files, plan)
     return make(plan, registry, files, case, folder), [*faults, *passed]
 
 

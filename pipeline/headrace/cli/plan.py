@@ -7,7 +7,14 @@ from pathlib import Path
 import click
 
 from headrace.cli.asked import Asked, json_option
-from headrace.cli.shared import collected, jobs_argument, planned, recipe_argument, set_option
+from headrace.cli.shared import (
+    collected,
+    jobs_argument,
+    need_work,
+    planned,
+    recipe_argument,
+    set_option,
+)
 
 
 @click.command("plan", short_help="Show what a recipe would do to jobs; write nothing.")
@@ -32,8 +39,7 @@ def command(
 
     files, passed = collected(jobs)
     plan, registry, faults = planned(recipe, overrides)
-    if not files and not plan.card_files:
-        raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
+    need_work(files, plan)
     findings = [*faults, *passed]
     say(findings)
     code, documents = 0, []

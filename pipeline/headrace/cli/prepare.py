@@ -10,10 +10,12 @@ import click
 from headrace.cli import choices
 from headrace.cli.asked import Asked, json_option, sarif_option
 from headrace.cli.shared import (
+    card_option,
     cluster_option,
     collected,
     engine_for,
     jobs_argument,
+    need_work,
     planned,
     quiet_option,
     recipe_argument,
@@ -25,11 +27,7 @@ from headrace.cli.shared import (
 @click.command("prepare", short_help="Prepare jobs by a recipe and write them to a card folder.")
 @recipe_argument
 @jobs_argument(required=False)
-@click.option(
-    "--card", required=True, type=click.Path(path_type=Path), metavar="DIR",
-    shell_complete=choices.folders,
-    help="The card folder; it must be there.",
-)  # fmt: skip
+@card_option("The card folder; it must be there.")
 @click.option(
     "--sheet", type=click.Path(path_type=Path), metavar="FILE", shell_complete=choices.pages,
     help="Write the run sheet too: one page for whoever stands at the machine. An earlier run sheet"
@@ -85,8 +83,7 @@ def command(
     if cluster is None:
         get_ready([size_of(file.path) for file in files], workers)
     plan, registry, faults = planned(recipe, overrides)
-    if not files and not plan.card_files:
-        raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
+    need_work(files, plan)
     count = len(files) + len(plan.card_files)
     with engine_for(workers, cluster) as engine, progress(count, "preparing", quiet) as told:
         prepared = prepare_folder(

@@ -51,6 +51,20 @@ def jobs_argument(required: bool) -> Callable[[Command], Command]:
     )
 
 
+def card_option(said: str) -> Callable[[Command], Command]:
+    """The card folder, with what is said of it in the help."""
+    return click.option(
+        "--card", required=True, type=click.Path(path_type=Path), metavar="DIR",
+        shell_complete=choices.folders, help=said,
+    )  # fmt: skip
+
+
+def need_work(files: Sequence[JobFile], plan: Plan) -> None:
+    """Raise UsageError where there is nothing to prepare: neither jobs nor card files."""
+    if not files and not plan.card_files:
+        raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
+
+
 def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, list[Finding]]:
     """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
     a recipe that needs one of them is refused by itself)."""

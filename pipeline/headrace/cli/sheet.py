@@ -10,9 +10,11 @@ import click
 from headrace.cli import choices
 from headrace.cli.asked import Asked, json_option
 from headrace.cli.shared import (
+    card_option,
     collected,
     engine_for,
     jobs_argument,
+    need_work,
     planned,
     quiet_option,
     recipe_argument,
@@ -26,11 +28,7 @@ from headrace.cli.shared import (
 )
 @recipe_argument
 @jobs_argument(required=False)
-@click.option(
-    "--card", required=True, type=click.Path(path_type=Path), metavar="DIR",
-    shell_complete=choices.folders,
-    help="The card folder that was prepared; its files are compared, and left as they are.",
-)  # fmt: skip
+@card_option("The card folder that was prepared; its files are compared, and left as they are.")
 @click.option(
     "--to", "target", required=True, type=click.Path(path_type=Path), metavar="FILE",
     shell_complete=choices.pages,
@@ -71,8 +69,7 @@ def command(
     files, passed = collected(jobs)
     get_ready([size_of(file.path) for file in files], workers)
     plan, registry, faults = planned(recipe, overrides)
-    if not files and not plan.card_files:
-        raise click.UsageError("there are no jobs, and the recipe has no card files of its own")
+    need_work(files, plan)
     count = len(files) + len(plan.card_files)
     with engine_for(workers) as engine, progress(count, "going through", quiet) as told:
         prepared = sheet_of_card(plan, registry, files, card, target, engine=engine, told=told)

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import click
 
-from headrace.cli import choices
 from headrace.cli.asked import Asked, json_option
 from headrace.cli.shared import (
+    card_option,
     engine_for,
     jobs_argument,
     quiet_option,
@@ -23,11 +23,7 @@ from headrace.cli.shared import (
 @click.command("watch", short_help="Prepare jobs whenever they, or the recipe, change.")
 @recipe_argument
 @jobs_argument(required=True)
-@click.option(
-    "--card", required=True, type=click.Path(path_type=Path), metavar="DIR",
-    shell_complete=choices.folders,
-    help="The card folder.",
-)  # fmt: skip
+@card_option("The card folder.")
 @set_option
 @workers_option
 @quiet_option
