@@ -1,6 +1,6 @@
 """A transform of one workshop's own: nobody starts the spindle before the bees are shut in.
 
-Named under `plugins` in swarm-warning.yaml. Copy it to write another: a function from the job to
+Named under `python` in swarm-warning.yaml. Copy it to write another: a function from the job to
 edits, with its options and with what it may change declared above it. Whatever is not declared and
 changes all the same is refused by name.
 """

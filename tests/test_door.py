@@ -5,14 +5,18 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+import warnings
 from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
 from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
 import headrace
+import headrace.findings as headrace_findings
+import headrace.testing as headrace_testing
 import headrace_transforms
 
 CORE = Path(str(headrace.__file__)).parent
@@ -107,6 +111,32 @@ def test_other_names_are_not_public() -> None:
         headrace.Recorder  # noqa: B018
     with pytest.raises(ImportError):
         exec("from headrace import interpret_everything")
+
+
+@pytest.mark.parametrize("door", [headrace, headrace_testing], ids=lambda door: door.__name__)
+def test_a_name_that_goes_warns_first(door: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The warning is told where the name is used, with what to do instead (PEP 562, PEP 387)."""
+    monkeypatch.setitem(door._HOMES, "headrace.findings.text", "render")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert door.render is headrace_findings.render  # as any other name
+    monkeypatch.setitem(door._LEAVING, "render", "write the parts of a finding yourself")
+    wanted = f"{door.__name__}.render goes with the next minor version; write the parts of a"
+    with pytest.warns(DeprecationWarning, match=wanted) as told:
+        assert door.render is headrace_findings.render
+    with pytest.warns(DeprecationWarning, match=wanted) as told_of_import:
+        exec(f"from {door.__name__} import render", {})
+
+    assert told[0].filename == __file__
+    assert told_of_import
+    assert "render" not in dir(door)
+
+
+def test_names_that_go_are_told_of() -> None:
+    for door in (headrace, headrace_testing):
+        homes = " ".join(door._HOMES.values()).split()
+        assert set(homes) == {*door.__all__, *door._LEAVING}
+        assert len(homes) == len(set(homes))
 
 
 def test_the_door_costs_next_to_nothing() -> None:

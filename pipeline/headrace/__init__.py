@@ -1,15 +1,20 @@
 """headrace prepares CAM jobs for one described machine. This is the public door.
 
-Everything that a plugin or a script may use is here; nothing else is promised. Names are loaded
-when they are first used, so that `import headrace` costs next to nothing.
+Everything that a plugin or a script may use is here; nothing else is promised, but for
+`headrace.testing`, the door for those who test their own transforms. Names are loaded when they are
+first used, so that `import headrace` costs next to nothing.
+
+A script begins with `load_recipe`; a plugin with `transform`.
 """
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
+from headrace.doors import behind
+
 if TYPE_CHECKING:
+    from headrace.card.entry import Proved
     from headrace.errors import (
         CardError,
         HeadraceError,
@@ -20,8 +25,9 @@ if TYPE_CHECKING:
     from headrace.findings import Finding, Place, Severity
     from headrace.job import Job
     from headrace.landmarks import Landmarks
-    from headrace.language import Dialect, EventKind, State, Trace, WorkedOut
+    from headrace.language import Dialect, EventKind, Move, State, Trace, WorkedOut
     from headrace.machine import (
+        Head,
         Heights,
         Machine,
         Setup,
@@ -36,8 +42,10 @@ if TYPE_CHECKING:
         Facet,
         Part,
         Renumbering,
+        Trailing,
         Transform,
         Use,
+        Wrap,
         hookimpl,
         transform,
     )
@@ -55,30 +63,38 @@ if TYPE_CHECKING:
         replace,
         rewrite,
     )
+    from headrace.scripting import CardResult, CardRun, Recipe, Result, load_recipe
 
 __version__ = "0.1.0"
 
 _HOMES = {
+    "headrace.card.entry": "Proved",
     "headrace.errors": "CardError HeadraceError JobRefused PluginError RecipeError",
     "headrace.findings": "Finding Place Severity",
     "headrace.job": "Job",
     "headrace.landmarks": "Landmarks",
-    "headrace.language": "Dialect EventKind State Trace WorkedOut",
-    "headrace.machine": "Heights Machine Setup Span Spindle asking asking_speed asking_tool needed",
-    "headrace.plugins": "Facet Part Renumbering Transform Use hookimpl transform",
+    "headrace.language": "Dialect EventKind Move State Trace WorkedOut",
+    "headrace.machine": "Head Heights Machine Setup Span Spindle asking asking_speed asking_tool "
+    "needed",
+    "headrace.plugins": "Facet Part Renumbering Trailing Transform Use Wrap hookimpl transform",
     "headrace.program": "Comment Edit Line Numerals Program Word after before delete number_text "
     "replace rewrite",
+    "headrace.scripting": "CardResult CardRun Recipe Result load_recipe",
 }
-_HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
+_LEAVING: dict[str, str] = {}
+"""Names that go with the next minor version, each with what to do instead."""
 
 __all__ = [
     "CardError",
+    "CardResult",
+    "CardRun",
     "Comment",
     "Dialect",
     "Edit",
     "EventKind",
     "Facet",
     "Finding",
+    "Head",
     "HeadraceError",
     "Heights",
     "Job",
@@ -86,23 +102,29 @@ __all__ = [
     "Landmarks",
     "Line",
     "Machine",
+    "Move",
     "Numerals",
     "Part",
     "Place",
     "PluginError",
     "Program",
+    "Proved",
+    "Recipe",
     "RecipeError",
     "Renumbering",
+    "Result",
     "Setup",
     "Severity",
     "Span",
     "Spindle",
     "State",
     "Trace",
+    "Trailing",
     "Transform",
     "Use",
     "Word",
     "WorkedOut",
+    "Wrap",
     "after",
     "asking",
     "asking_speed",
@@ -110,6 +132,7 @@ __all__ = [
     "before",
     "delete",
     "hookimpl",
+    "load_recipe",
     "needed",
     "number_text",
     "replace",
@@ -119,10 +142,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> object:
-    home = _HOME_OF.get(name)
-    if home is None:
-        raise AttributeError(f"headrace has no public name {name!r}")
-    return getattr(import_module(home), name)
+    return behind(__name__, name, _HOMES, _LEAVING)
 
 
 def __dir__() -> list[str]:

@@ -18,8 +18,11 @@ from headrace.language.modal import SYSTEMS
 from headrace.language.suitability import ALIEN, MENDABLE, examine
 from headrace.machine import Machine, Setup
 from headrace.plugins import Contract, Part, Use
+from headrace.plugins.loading.aside import aside
+from headrace.plugins.loading.failing import failure, need_iterable
 from headrace.plugins.registry import Registry
 from headrace.program import Cause, Program, before, rewrite
+from headrace.program.sealing import attributes, has_kept
 from headrace.proof import (
     RunProof,
     StepProof,
@@ -233,12 +236,12 @@ class Way:
     """A job on its way through the steps, each of which must keep its contract."""
 
     def __init__(self, job: Job, registry: Registry, findings: list[Finding]) -> None:
-        self.source = job.program
-        self.dialect = job.dialect
-        self.job = job
+        self.source: Program = job.program
+        self.dialect: Dialect = job.dialect
+        self.job: Job = job
         self.registry = registry
         self.findings = findings
-        self.lent = deepcopy(_lent(job))
+        self.lent: tuple[object, ...] = deepcopy(_lent(job))
         self.reports: list[StepReport] = []
         self.lines: tuple[int, int] | None = None
 
@@ -292,8 +295,8 @@ class Way:
     def _take_edits(self, step: Step, name: str, options: Mapping[str, Any]) -> None:
         """A transform's edits, and the proof that they keep its contract."""
         job, transform = self.job, self.registry.transforms[name]
-        contract = self._checked(step, lambda: transform.contract(job, options))
-        dialect = self._checked(step, lambda: transform.dialect(job, options))
+        contract = self._checked(step, lambda: transform.contract(job, options), name)
+        dialect = self._checked(step, lambda: transform.dialect(job, options), name)
         edits = self._given(step, name, options)
         cause = _cause(step, name)
         program = job.program.edited(edits, cause)
@@ -358,31 +361,41 @@ class Way:
     def _given(self, step: Step, name: str, options: Mapping[str, Any]) -> Any:
         """What a transform makes of the job, which it must leave as it was lent."""
         job, transform = self.job, self.registry.transforms[name]
-        end, told = job.trace.end.copy(), job.trace.findings
-        given = self._checked(step, lambda: transform.given(job, options))
+        end, told, held = job.trace.end.copy(), job.trace.findings, attributes(job.program)
+        given = self._checked(step, lambda: transform.given(job, options), name)
+        self._checked(step, lambda: need_iterable(transform, given), name)
         if transform.gives == "steps":
             return given
-        given = self._checked(step, lambda: list(given))
-        if _lent(job) != self.lent or (job.trace.end, job.trace.findings) != (end, told):
-            what = f"step `{name}` changed the machine, set-up or state that it was given to read"
+        given = self._checked(step, lambda: list(given), name)
+        same = _lent(job) == self.lent and (job.trace.end, job.trace.findings) == (end, told)
+        if not same or not has_kept(job.program, held):
+            changed = "changed the machine, set-up, state or program that it was given to read"
+            what = f"step `{name}` {changed}"
             raise PluginError(findings=[Finding.of("step-failed", what, step.place)])
         return given
 
-    def _checked(self, step: Step, call: Callable[[], Any]) -> Any:
-        """Whatever a transform does; where it fails, that is its fault.
+    def _checked(self, step: Step, call: Callable[[], Any], name: str | None = None) -> Any:
+        """Whatever a transform does, that of the step if no other is named; where it fails, that is
+        its fault.
 
         Raises JobRefused where it refuses, PluginError where it fails.
         """
         try:
-            return call()
-        except JobRefused as error:
-            findings = [as_read(finding, self.job.program) for finding in error.findings]
-            raise JobRefused(findings=findings) from error
-        except HeadraceError:
+            with aside():
+                return call()
+        except KeyboardInterrupt:
             raise
-        except (Exception, SystemExit) as error:
-            what = f"step `{step.name}` failed: {type(error).__name__}: {error}"
-            raise PluginError(findings=[Finding.of("step-failed", what, step.place)]) from error
+        except BaseException as error:
+            if isinstance(error, JobRefused) and error.findings:
+                findings = [as_read(finding, self.job.program) for finding in error.findings]
+                raise JobRefused(findings=findings) from error
+            if isinstance(error, HeadraceError) and error.findings:
+                raise
+            transform = self.registry.transforms[name or step.name]
+            source = self.registry.sources.get(transform.provider)
+            home = None if source is None else source.own
+            program = self.job.program
+            raise failure(step.name, transform, home, program, error, step.place) from error
 
     def _whole(self) -> RunProof:
         """The proof of all steps together, by the second reading."""
@@ -430,6 +443,7 @@ def second_dialect(dialect: Dialect) -> SecondDialect:
         speeds=dialect.speeds,
         projected_feed=dialect.projected_feed,
         off=dialect.switched_off,
+        heads=dialect.heads,
     )
 
 

@@ -48,6 +48,7 @@ def _dialect(job: Job, *, centres: str, **_: str) -> Dialect:
             "default": "machine",
         },
     },
+    idempotent=True,
 )
 def absolute(job: Job, *, distances: str, centres: str) -> Iterator[Edit]:
     """Say places instead of increments (G91), and centres of arcs as the machine counts them.

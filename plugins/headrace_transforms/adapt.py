@@ -59,6 +59,7 @@ options, or None. What makes lines of others comes before what writes these line
             "default": [],
         },
     },
+    idempotent=True,
 )
 def adapt(job: Job, *, tolerance: float, leave: list[str]) -> Generator[Use, Job, None]:
     """Take just those steps that bring a job into the language of its machine.

@@ -39,6 +39,7 @@ _AT_ONCE = 1 << 15
         },
     },
     within=lambda _, *, tolerance, **__: tolerance,
+    idempotent=True,
 )
 def arcs_to_lines(job: Job, *, tolerance: float, which: str) -> Iterator[Edit]:
     """Cut arcs into chords, or say them in the form that the machine reads.

@@ -52,6 +52,7 @@ _LEAST_ROOM = 8
             "default": True,
         },
     },
+    idempotent=True,
 )
 def comments(
     job: Job,

@@ -25,6 +25,7 @@ _RETURNS = ("G80", "G98", "G99")
             "default": "lacking",
         }
     },
+    idempotent=True,
 )
 def cycles_to_moves(job: Job, *, which: str) -> Iterator[Edit]:
     """Write drilling cycles as plain moves, dwells and spindle words (RS274/NGC 3.5.16).

@@ -52,6 +52,7 @@ def _feed_within(job: Job, *, places: int | None, point: str | None) -> float:
     },
     within=_within,
     feed_within=_feed_within,
+    idempotent=True,
 )
 def decimals(job: Job, *, places: int | None, point: str | None) -> Iterator[Edit]:
     """Round numbers to the places behind the point that the machine reads.

@@ -20,7 +20,7 @@ def _dialect(job: Job) -> Dialect:
     return changed(job.dialect, dwell_unit=Dialect.of(job.machine).dwell_unit)
 
 
-@transform("dwell-unit", changes=[Facet.SPELLING], dialect=_dialect)
+@transform("dwell-unit", changes=[Facet.SPELLING], dialect=_dialect, idempotent=True)
 def dwell_unit(job: Job) -> Iterator[Edit]:
     """Write dwells in what the machine counts: seconds or milliseconds.
 

@@ -13,6 +13,7 @@ from headrace_transforms.telling.refusing import place_of, refusal
 @transform(
     "expand-calls",
     changes=[Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS, Facet.PAUSE_TEXTS],
+    idempotent=True,
 )
 def expand_calls(job: Job) -> Iterator[Edit]:
     """Write the lines of subprograms in the place of their calls, and take program numbers out.

@@ -43,6 +43,7 @@ _OWN = re.compile(rb"[Ff][ \t]*+[-+0-9.](?:[ \t]*+[-+0-9.])*+")
             "examples": [300],
         },
     },
+    idempotent=True,
 )
 def feed_limits(job: Job, *, most: float | None, plunge: float | None) -> Iterator[Edit]:
     """Lower the feed of cuts that would drive an axis faster than it can go.

@@ -36,6 +36,7 @@ def _facets(job: Job) -> set[Facet]:
     changes=[Facet.OPTIONAL, Facet.COMMENTS, Facet.LINE_NUMBERS, Facet.PAUSE_TEXTS],
     facets=_facets,
     dialect=_dialect,
+    idempotent=True,
 )
 def optional_lines(job: Job) -> Iterator[Edit]:
     """Settle lines that begin with a slash: they run, or they are taken out.

@@ -32,7 +32,7 @@ _SHOWN = 5
 """So many parameters are named, at the most."""
 
 
-@transform("plain-numbers", changes=[Facet.SPELLING])
+@transform("plain-numbers", changes=[Facet.SPELLING], idempotent=True)
 def plain_numbers(job: Job) -> Iterator[Edit]:
     """Write numbers in the place of parameters and expressions (RS274/NGC 3.3.2, 3.3.3).
 

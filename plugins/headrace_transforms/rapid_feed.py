@@ -50,6 +50,7 @@ _NOISE = 1e-6
             "examples": [True],
         },
     },
+    idempotent=True,
 )
 def rapid_feed(
     job: Job, *, feed: float | None, diagonals: str, words: bool | None

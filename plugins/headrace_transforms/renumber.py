@@ -47,6 +47,7 @@ _NUMBER = re.compile(
             "default": False,
         },
     },
+    idempotent=True,
 )
 def renumber(job: Job, *, from_: int, step: int, remove: bool) -> Iterator[Edit]:
     """Number the lines anew, or take the numbers out.

@@ -56,6 +56,7 @@ def _facets(job: Job, *, drop: Sequence[str], refuse: Sequence[str]) -> set[Face
         },
     },
     facets=_facets,
+    idempotent=True,
 )
 def safe_words(job: Job, *, drop: Sequence[str], refuse: Sequence[str]) -> Iterator[Edit]:
     """Take out or refuse words that the machine does not know, each by its name.

@@ -14,7 +14,9 @@ from headrace_transforms.paths.reach import runs
 from headrace_transforms.telling.refusing import place_of, refusal
 
 
-@transform("short-lines", changes=[Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS])
+@transform(
+    "short-lines", changes=[Facet.SPELLING, Facet.COMMENTS, Facet.LINE_NUMBERS], idempotent=True
+)
 def short_lines(job: Job) -> Iterator[Edit]:
     """Shorten lines that are longer than the machine reads.
 

@@ -70,6 +70,8 @@ def spindle(
                                 M0
     """
     known = job.machine.spindle
+    if known.control == "none":
+        raise refusal("no-spindle", "the step `spindle` is for a spindle, and the machine has none")
     settled = changed(
         known,
         run_up=known.run_up if run_up is None else run_up,

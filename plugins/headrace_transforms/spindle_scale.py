@@ -50,6 +50,7 @@ def _speed_within(job: Job, *, places: int) -> float:
     },
     speed_within=_speed_within,
     dialect=_dialect,
+    idempotent=True,
 )
 def spindle_scale(job: Job, *, places: int) -> Iterator[Edit]:
     """Write speeds as the numbers that the machine counts its spindle by.

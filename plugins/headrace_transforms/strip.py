@@ -31,6 +31,7 @@ from headrace_transforms.paths.reach import end_of
             "default": "machine",
         },
     },
+    idempotent=True,
 )
 def strip(job: Job, *, blank_lines: bool, spaces: bool, line_ends: str) -> Iterator[Edit]:
     """Take out blank lines and blanks, and write the machine's line ends.

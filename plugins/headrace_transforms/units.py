@@ -56,6 +56,7 @@ def _feed_within(job: Job, *, to: str | None, places: int | None) -> float:
     },
     within=_within,
     feed_within=_feed_within,
+    idempotent=True,
 )
 def units(job: Job, *, to: str | None, places: int | None) -> Iterator[Edit]:
     """Write all lengths and feeds of the job in one unit.

@@ -51,6 +51,7 @@ def _renumbers(job: Job, *, to: str | None, by: str) -> Iterator[Renumbering]:
             "default": "numbers",
         },
     },
+    idempotent=True,
 )
 def work_offset(job: Job, *, to: str | None, by: str) -> Iterator[Edit]:
     """Say all places in one work offset system, where the zeros of the others are known.

@@ -7,6 +7,7 @@ no control character reaches the terminal.
 
 from __future__ import annotations
 
+import os
 import shutil
 import time
 import traceback
@@ -30,6 +31,8 @@ from headrace.findings import render
 from headrace.plugins.registry import Registry, load_registry
 from headrace.recipe import Plan, load_plan
 from headrace.run import Outcome, prepare_card_file, prepare_job
+
+os.environ.setdefault("HEADRACE_PYTHON", "any")
 
 REPOSITORY = Path(__file__).parents[2]
 GALLERY = REPOSITORY / "recipes"
@@ -252,7 +255,7 @@ class Hive:
 
     def _has_plugins(self, case: Case) -> bool:
         return case.recipe == "swarm-warning.yaml" or any(
-            b"plugins" in d for d in case.files.values()
+            b"plugins" in d or b"python" in d for d in case.files.values()
         )
 
 

@@ -189,8 +189,8 @@ SCALARS = ("", "~", "null", "no", "yes", "on", "True", "1:30", "012", "0o14", "0
            "(", ";", "é", "1e400", "100000000000000000000.5", "[0, 0]", "[5, 1]", "[[[[[[1]]]]]]",
            "{a: {b: {c: 1}}}", "before", "after", "alarms", "mm", "inch")  # fmt: skip
 KEYS = ("<<", "x-y", "", "? a", "1", "no", "~", "!t k", "*a", "&b k", "\0", "\u202e", "k" * 300,
-        "format", "extends", "machine", "setup", "steps", "plugins", "card-files", "assume",
-        "name", "travel", "rapid", "thickness", "most", "least")  # fmt: skip
+        "format", "extends", "machine", "setup", "steps", "plugins", "python", "card-files",
+        "assume", "name", "travel", "rapid", "thickness", "most", "least")  # fmt: skip
 
 
 def tree_of(data: bytes) -> Tree:

@@ -163,7 +163,7 @@ def _fails(job: Any) -> Any:  # noqa: ARG001
 @pytest.mark.parametrize(
     ("step", "said"),
     [
-        (made(_fails), "step `step` failed: ZeroDivisionError: stung"),
+        (made(_fails), "step `step` failed: ZeroDivisionError: stung; it is of test"),
         (made("G0 X1"), "step `step` gave 'G0 X1', which is no edit"),
         (made(replace(99, "G0")), "an edit at line 100, which is not there"),
     ],
@@ -174,7 +174,12 @@ def test_a_step_that_fails_is_a_fault_of_its_plugin(tmp_path: Path, step: Any, s
     with pytest.raises(PluginError) as fault:
         bench.run()
     assert said in fault.value.findings[0].what
-    assert fault.value.findings[0].place == bench.plan.steps[0].place
+    place = fault.value.findings[0].place
+    assert place is not None
+    if "failed" in said:
+        assert (place.file, place.excerpt) == (__file__, '    raise ZeroDivisionError("stung")')
+    else:
+        assert place == bench.plan.steps[0].place
 
 
 def test_a_step_may_say_itself_that_its_plugin_is_at_fault(tmp_path: Path) -> None:
@@ -527,3 +532,71 @@ def test_later_steps_insert_before_the_opening(tmp_path: Path) -> None:
 
     assert second.result is not None
     assert second.result.to_bytes().startswith(b"(HERE)\nG21 G90 G94\n")
+
+
+def test_a_step_never_changes_the_program_that_it_is_given(tmp_path: Path) -> None:
+    """Else job and result could be changed alike, and no comparison would tell."""
+
+    def meddle(job: Any) -> Any:
+        job.program.pieces = ()
+        return before(0, "(LIDS)")
+
+    with pytest.raises(PluginError, match="program that it was given to read"):
+        Bench(tmp_path / "hive", made(meddle)).run()
+
+
+def test_a_step_that_refuses_in_its_own_words(tmp_path: Path) -> None:
+    def unsure(job: Any) -> Any:  # noqa: ARG001
+        raise JobRefused("the wax is too soft")
+
+    outcome = Bench(tmp_path / "hive", made(unsure)).run()
+
+    assert names(outcome.findings) == ["step-unsure"]
+    assert outcome.findings[0].what == "step `step` refuses the job: the wax is too soft"
+    assert outcome.findings[0].place is not None
+
+
+@pytest.mark.parametrize(
+    ("gives", "given", "said"),
+    [
+        ("edits", None, "TypeError: it gives None: it must yield edits"),
+        ("edits", "G0 X1", "it gives a value of the type str: it must yield edits"),
+        ("edits", 7, "it gives a value of the type int: it must yield edits"),
+        ("parts", None, "it gives None: it must return a list of parts"),
+        ("parts", ["G0"], "it gives a value of the type str in its list"),
+        ("steps", [], "it gives a value of the type list: it must be a generator"),
+    ],
+)
+def test_a_step_that_gives_what_is_nothing_of_the_kind(
+    tmp_path: Path, gives: str, given: Any, said: str
+) -> None:
+    @transform("odd", gives=gives)
+    def odd(job: Any) -> Any:  # noqa: ARG001
+        """Give it."""
+        return given
+
+    with pytest.raises(PluginError) as fault:
+        Bench(tmp_path / "hive", odd).run()
+    (finding,) = fault.value.findings
+    assert said in finding.what
+    assert finding.place is not None
+    assert finding.place.file == __file__
+
+
+def test_errors_that_are_no_exceptions_are_told_too(tmp_path: Path) -> None:
+    class Smoke(BaseException):
+        pass
+
+    def fails(job: Any) -> Any:  # noqa: ARG001
+        raise Smoke("out")
+
+    with pytest.raises(PluginError, match="step `step` failed: Smoke: out"):
+        Bench(tmp_path / "hive", made(fails)).run()
+
+
+def test_an_interruption_is_no_fault_of_a_step(tmp_path: Path) -> None:
+    def fails(job: Any) -> Any:  # noqa: ARG001
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        Bench(tmp_path / "hive", made(fails)).run()

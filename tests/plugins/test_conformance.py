@@ -17,6 +17,7 @@ from headrace.findings.catalogue import CATALOGUE
 from headrace.plugins.registry import load_registry
 from headrace.program import Cause
 from headrace.proof import Version, prove_step
+from headrace.testing import conforms
 
 SOURCES = Path(inspect.getfile(headrace_transforms)).parent
 RESHAPING = frozenset(
@@ -165,3 +166,44 @@ def test_edits_do_not_depend_on_what_ran_before(transform: Transform) -> None:
     assert [str(edit) for edit in transform.given(source, options)] == [str(e) for e in first]
     program = source.program.edited(first, Cause(transform.name, 1))
     assert program.to_bytes() == source.program.edited(first, Cause(transform.name, 1)).to_bytes()
+
+
+# --- by the kit that every author has ---------------------------------------------------------
+
+KIT_JOBS = 30
+AHEAD: dict[str, list[Any]] = {
+    "corner-zero": ["home"],
+    "rereference-z": ["home"],
+    "touch-off": ["home"],
+}
+"""Steps without which they refuse every job."""
+FIXED: dict[str, dict[str, Any]] = {
+    # a machine that reads no inches is told by the rehearsal, not by the step that writes them
+    "units": {"to": "mm"},
+    "safe-start": {"units": "job"},
+    # what is taken out against the proof's word is the recipe's own fault, and the proof says so
+    "safe-words": {"drop": ["G64", "M7", "M8", "M9"]},
+}
+"""Options that stay as they are."""
+MACHINES_OF: dict[str, list[str]] = {"park": ["relay"]}
+"""Not on machines with few places: what it adds in an inch job has four."""
+
+
+def test_the_kit_finds_no_fault(transform: Transform) -> None:
+    name = transform.name
+    conforms(
+        transform,
+        options=FIXED.get(name),
+        ahead=AHEAD.get(name, ()),
+        jobs=KIT_JOBS,
+        machines=MACHINES_OF.get(name, ("hand", "relay", "speed")),
+    )
+
+
+def test_a_second_run_is_promised_where_it_can_be() -> None:
+    """Those that write words anew promise it; those that put lines in do not: run twice, a job is
+    homed twice."""
+    promised = {name for name, transform in TRANSFORMS.items() if transform.idempotent}
+
+    assert {"strip", "renumber", "units", "decimals", "comments", "adapt"} <= promised
+    assert not promised & {"home", "pause", "park", "touch-off", "corner-zero", "safe-start"}

@@ -32,6 +32,9 @@ GALLERY = {
     "speed-feeder-changes": ("feeder-board.nc",),
     "speed-excluder": ("queen-excluder.nc",),
     "clean-text": ("floor-board.tap", "lid.nc"),
+    "rotary-dipper": ("honey-dipper.nc",),
+    "knife-seals": ("lid-seals.nc",),
+    "heads-end-bars": ("end-bars.nc",),
 }
 TOLD = {
     ("bench-lids", "handhold.nc"): ["output-not-described"],  # M8, and nothing is wired to it

@@ -122,6 +122,7 @@ def looking(demo: Path) -> list[list[str]]:
     """Command lines that only look, in a copy of the demo; its card is there."""
     bad = demo / "bad.nc"
     bad.write_text("G21\nG1 X1 F100 Q\nM30\n")
+    (demo / "older.yaml").write_text("format: headrace-recipe/1\nplugins: []\n")
     lids, jobs = "recipes/bench-lids.yaml", ["recipes/jobs/lid.nc", "recipes/jobs/handhold.nc"]
     return [
         ["plan", lids, *jobs],
@@ -139,6 +140,7 @@ def looking(demo: Path) -> list[list[str]]:
         ["explain", "bad-number"],
         ["keep", "--check", "recipes/kept"],
         ["recheck", "recipes/machines/shop-relay.yaml"],
+        ["upgrade", lids, "older.yaml"],
         ["show", jobs[0]],
         ["show", jobs[0], "--recipe", lids],
         ["show", "card/LID.NC", "--machine", "recipes/machines/bench-hand-switched.yaml"],

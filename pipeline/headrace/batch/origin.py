@@ -20,13 +20,16 @@ import headrace
 from headrace.card.origin import Code, Meaning, Origin
 
 if TYPE_CHECKING:
-    from headrace.plugins.registry import Registry, Source
+    from headrace.plugins.loading.sources import Source
+    from headrace.plugins.registry import Registry
     from headrace.recipe import CardFile, Plan, Step
 
 _FOR_ALL = ("assume", "lower")
 """What a recipe says of everything that it makes."""
 _COMPILED = frozenset(("__pycache__",))
-_TELLING = frozenset(("cli", "report", "examples", "sheet", "picture", "timing"))
+_TELLING = frozenset(
+    ("cli", "report", "examples", "sheet", "picture", "timing", "testing", "interview")
+)
 """Folders of headrace that tell what came of a job, and have no part in it."""
 
 

@@ -46,7 +46,7 @@ def make(plan: Plan, registry: Registry, jobs: Sequence[JobFile], case: Case, fo
     seen = tuple(inspected(plan, registry, jobs))
     files, programs = [], {}
     shown = _Paths(plan, folder)
-    for each in _together(seen):
+    for each in all_or_none(seen):
         file = _file(each)
         files.append(replace(file, findings=tuple(map(shown.finding, file.findings))))
         if each.outcome is not None and each.outcome.result is not None:
@@ -62,7 +62,7 @@ def make(plan: Plan, registry: Registry, jobs: Sequence[JobFile], case: Case, fo
     return Made(kept, programs)
 
 
-def _together(seen: Sequence[Seen]) -> Iterator[Seen]:
+def all_or_none(seen: Sequence[Seen]) -> Iterator[Seen]:
     """All outcomes, where no part of a job is one unless all are. Raises HeadraceError."""
     refused: dict[Path, str] = {}
     for each in seen:

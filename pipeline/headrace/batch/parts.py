@@ -56,7 +56,7 @@ def _parts(
         names = next(names for names in _named(job.name, count) if taken.isdisjoint(names))
         taken.update(names)
         for number, name in enumerate(names):
-            yield JobFile(name, job.path, number, job.name, count, content)
+            yield JobFile(name, job.path, number, job.name, count, content, job.held)
 
 
 def _named(job: str, count: int) -> Iterator[list[str]]:
@@ -75,7 +75,7 @@ def _counted(job: JobFile, plan: Plan, registry: Registry) -> Counted:
     from headrace.run import count_parts
 
     try:
-        data = job.path.read_bytes()
+        data = job.path.read_bytes() if job.held is None else job.held
     except OSError:
         return 1, None
     try:

@@ -22,7 +22,8 @@ class JobFile:
     """A job to prepare, or a part of one. `name` is its file name, with as many of its folders
     before it as it takes to tell it from the other jobs of the run; a part's own name where it is
     the part of that number (from 0), of so many `parts`, of the job that is called `whole`.
-    `counted` is what the file held when its parts were counted; None where they were not."""
+    `counted` is what the file held when its parts were counted; None where they were not. `held`
+    is what it holds where it is no file, and `path` then only names it."""
 
     name: str
     path: Path
@@ -30,6 +31,7 @@ class JobFile:
     whole: str | None = None
     parts: int = 1
     counted: Content | None = None
+    held: bytes | None = None
 
     @property
     def folder(self) -> str:
@@ -69,6 +71,8 @@ def collect_jobs(paths: Sequence[Path]) -> tuple[tuple[JobFile, ...], tuple[Find
 def read_job(job: JobFile) -> bytes:
     """What a job's file holds. Raises JobRefused where it cannot be read, or is no longer what it
     was when its parts were counted."""
+    if job.held is not None:
+        return job.held
     try:
         if not job.path.is_file():
             raise OSError("it is no plain file")

@@ -30,6 +30,7 @@ class Proved:
 
     @classmethod
     def of(cls, proof: RunProof) -> Proved:
+        """What a list keeps of a proof."""
         return cls(
             proof.moves, proof.alike, proof.unread, round(proof.deviation, 9), proof.contract
         )

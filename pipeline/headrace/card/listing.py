@@ -30,8 +30,8 @@ class Gaps:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.fillers = 0
-        self.hopeless = False
+        self.fillers: int = 0
+        self.hopeless: bool = False
 
     def fill(self) -> None:
         """Let the next name of the folder come behind all others, as far as that can be had."""

@@ -17,6 +17,8 @@ def main() -> None:
 
     # there is no linear algebra here that would be worth the start of threads for it
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # a Python that is started from here does not look for modules in the working folder either
+    os.environ.setdefault("PYTHONSAFEPATH", "1")
     _three_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):

@@ -143,14 +143,12 @@ def _is_our_log(path: Path) -> bool:
 
 def _written(path: Path, text: str) -> None:
     """The whole file or none."""
+    from headrace.whole_file import staged
+
     _refuse_unfit(path)
-    waiting = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        with waiting.open("x", encoding="ascii", newline="") as file:
-            file.write(text)
-        waiting.replace(path)
+        with staged(path, text.encode("ascii")) as waiting:
+            waiting.replace(path)
     except OSError as error:
-        with suppress(OSError):
-            waiting.unlink()
         what = f"the SARIF log {path} cannot be written: {error.strerror or error}"
         raise click.UsageError(what) from error

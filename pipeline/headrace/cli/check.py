@@ -120,15 +120,17 @@ def _by_recipe(
 ) -> int:
     from headrace.batch import Prepared
     from headrace.batch.engines import get_ready, size_of
+    from headrace.cli.leave import known_registry
     from headrace.cli.talking import data, say
-    from headrace.plugins.registry import load_registry
     from headrace.recipe import check_recipe
+    from headrace.recipe.older import older_formats
+    from headrace.report.outcomes import weighty
     from headrace.report.plain import check_data, faults_data
     from headrace.report.sarif import told_of
 
     files, passed = collected(jobs)
     get_ready([size_of(file.path) for file in files], workers)
-    findings = check_recipe(recipe, load_registry(), overrides)
+    findings = check_recipe(recipe, known_registry(), overrides)
     if any(finding.severity is Severity.REFUSE for finding in findings):
         code = _code(findings)
         say(findings)
@@ -136,9 +138,10 @@ def _by_recipe(
         asked.answer(lambda: faults_data(recipe, findings, code))
         return code
     plan, registry, faults = planned(recipe, overrides)
+    findings += older_formats(recipe)
     if not files and not plan.card_files:
         told = [*findings, *faults]
-        say(told)
+        say(weighty(told, quiet))
         if asked.text and not quiet:
             data(f"{recipe}: fine, {len(plan.steps)} steps for {plan.machine.name}")
         asked.log(0, lambda: told_of(told))

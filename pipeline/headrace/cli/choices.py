@@ -18,6 +18,7 @@ Items = list[CompletionItem[str]]
 
 RECIPE_ENDS = (".yaml", ".yml")
 JOB_ENDS = (".cnc", ".gcode", ".nc", ".ngc", ".tap")
+PYTHON_ENDS = (".py",)
 PAGE_ENDS = (".htm", ".html")
 PICTURE_ENDS = (".png", ".svg")
 
@@ -39,6 +40,15 @@ def finding_names(_ctx: click.Context, _param: click.Parameter, begun: str) -> I
         (kind.id, kind.name) for kind in kinds if begun.startswith("HR")
     ]
     return [CompletionItem(key, help=other) for key, other in named if key.startswith(begun)]
+
+
+def questions(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
+    """The questions of the interview about a machine."""
+    from headrace.interview.questions import QUESTIONS
+
+    return [
+        CompletionItem(each.id, help=each.text) for each in QUESTIONS if each.id.startswith(begun)
+    ]
 
 
 def schema_names(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
@@ -71,6 +81,11 @@ def pages(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
 def pictures(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
     """Pictures, and folders on the way to them."""
     return list(_paths(begun, PICTURE_ENDS))
+
+
+def python_files(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:
+    """Python files, and folders on the way to them."""
+    return list(_paths(begun, PYTHON_ENDS))
 
 
 def folders(_ctx: click.Context, _param: click.Parameter, begun: str) -> Items:

@@ -20,8 +20,11 @@ if TYPE_CHECKING:
 SUMMARIES = {
     "check": "Say whether a recipe and jobs, or jobs alone, are fit; write nothing.",
     "completion": "Print what makes a shell complete the command's words.",
+    "describe": "Describe your machine: an interview that writes its file.",
     "explain": "List all findings, or tell what one means, with an example.",
     "keep": "Keep what a recipe makes of jobs, or check that it still does.",
+    "new": "Begin a recipe, a transform or a package of transforms.",
+    "origin": "Tell which file and line each value of a recipe is from.",
     "picture": "Draw what one file does, as SVG or PNG.",
     "plan": "Show what a recipe would do to jobs; write nothing.",
     "prepare": "Prepare jobs by a recipe and write them to a card folder.",
@@ -31,6 +34,8 @@ SUMMARIES = {
     "show": "Show what one file does, also without a machine; write nothing.",
     "timed": "Tell how long a job took, so that planned times become true.",
     "transforms": "List the transforms that recipes may name, or tell all about one.",
+    "trust": "Let Python files that recipes name run, or no longer.",
+    "upgrade": "Rewrite recipes of older formats in the newest one.",
     "verify": "Say whether a card holds what was written to it.",
     "watch": "Prepare jobs whenever they, or the recipe, change.",
 }
@@ -85,10 +90,16 @@ class Commands(click.Group):
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, message="%(prog)s %(version)s")
+@click.option(
+    "--no-python", is_flag=True,
+    help="Run no Python file that a recipe names, trusted or not; as HEADRACE_PYTHON=off.",
+)  # fmt: skip
 @click.pass_context
-def headrace(ctx: click.Context) -> None:
+def headrace(ctx: click.Context, no_python: bool) -> None:
     """Prepare CAM jobs for one described machine: recipe in, card folder out."""
+    from headrace.cli.python_switch import set_switch
     from headrace.cli.talking import plain_wanted
 
+    set_switch(ctx, no_python)
     if plain_wanted():
         ctx.color = False

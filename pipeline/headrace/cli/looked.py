@@ -61,7 +61,8 @@ def looking(command: Callable[..., Any]) -> Callable[..., Any]:
         looked = partial(_looks, file, recipe, machine, setup, units, overrides)
         return int(command(*args, file=file, looked=looked, **others))
 
-    taken = update_wrapper(with_looked, command)  # with the options that it has already
+    # with the options that it has already
+    taken: Callable[..., Any] = update_wrapper(with_looked, command)
     for option in reversed(_OPTIONS):
         taken = option(taken)
     return taken

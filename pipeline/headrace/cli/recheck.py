@@ -34,9 +34,9 @@ def command(asked: Asked, files: tuple[Path, ...], below: Path, quiet: bool) -> 
     \b
         headrace recheck recipes/machines/shop-relay.yaml
     """
+    from headrace.cli.leave import known_registry
     from headrace.cli.talking import data, say, talk
     from headrace.findings import Severity
-    from headrace.plugins.registry import load_registry
     from headrace.recipe.dependents import dependents, description_findings, recipe_findings
     from headrace.report.plain_recheck import recheck_data
 
@@ -44,7 +44,7 @@ def command(asked: Asked, files: tuple[Path, ...], below: Path, quiet: bool) -> 
         found = dependents(files, below)
     except OSError as error:
         raise click.UsageError(f"{error.filename} cannot be listed: {error.strerror}") from error
-    registry = load_registry()
+    registry = known_registry()
     told: dict[Path, list[Finding]] = {}
     for recipe in found.recipes:
         told[recipe] = recipe_findings(recipe, registry, recipe in found.extended)

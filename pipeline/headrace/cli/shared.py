@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import click
 
@@ -20,27 +20,28 @@ if TYPE_CHECKING:
     from headrace.recipe import Plan
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+Decorator: TypeAlias = "Callable[[Callable[..., Any]], Callable[..., Any]]"
 
-recipe_argument = click.argument(
+recipe_argument: Decorator = click.argument(
     "recipe",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     shell_complete=choices.recipes,
 )
-set_option = click.option(
+set_option: Decorator = click.option(
     "--set", "overrides", multiple=True, metavar="PATH=VALUE",
     help="A value instead of the recipe's, such as setup.sheet.thickness.most=18.6.",
 )  # fmt: skip
-workers_option = click.option(
+workers_option: Decorator = click.option(
     "--jobs", "workers", type=click.IntRange(1, 256), metavar="N",
     help="How many jobs to prepare at a time; as many as there are cores if not given.",
 )  # fmt: skip
-cluster_option = click.option(
+cluster_option: Decorator = click.option(
     "--cluster", metavar="ADDRESS",
     help="Let the workers of a Dask cluster prepare them; its scheduler is at ADDRESS, such as"
     " tcp://bench:8786. They need this very headrace and its plugins, and the same jobs and plugin"
     " files at the same paths; the card they need not see.",
 )  # fmt: skip
-quiet_option = click.option("--quiet", is_flag=True, help="Say only what is wrong.")
+quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Say only what is wrong.")
 
 
 def jobs_argument(required: bool) -> Callable[[Command], Command]:
@@ -69,10 +70,10 @@ def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, lis
     """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
     a recipe that needs one of them is refused by itself)."""
     from headrace.batch.engines.kit import with_plugin_files
-    from headrace.plugins.registry import load_registry
+    from headrace.cli.leave import known_registry
     from headrace.recipe import load_plan
 
-    installed = load_registry()
+    installed = known_registry()
     plan = load_plan(recipe, installed, overrides)
     registry = with_plugin_files(installed, plan)
     faults = [replace(fault, severity=Severity.WARN) for fault in registry.faults]

@@ -48,6 +48,7 @@ def command(
         headrace watch recipes/bench-lids.yaml recipes/jobs --card card
     """
     from headrace.batch.watching import Given, Watch
+    from headrace.cli.leave import ask_ahead
     from headrace.cli.talking import talk, tell_files
     from headrace.plugins.registry import load_registry
     from headrace.recipe.override import read_overrides
@@ -56,6 +57,7 @@ def command(
     _need_watchfiles()
     read_overrides(overrides)  # what is wrong with these cannot be mended in a file
     given = Given.of(recipe, jobs, card, overrides)
+    ask_ahead(recipe, overrides)
     installed = load_registry()
     code = 0
     with (

@@ -12,6 +12,7 @@ from headrace.findings.kinds import (
     card,
     cleaning,
     cutting,
+    describing,
     job,
     language,
     machine,
@@ -23,6 +24,7 @@ from headrace.findings.kinds import (
     sheet,
     space,
     tools,
+    turning,
     words,
 )
 from headrace.findings.kinds.kind import Kind
@@ -34,6 +36,7 @@ _AREAS = (
     language,
     recipe,
     machine,
+    describing,
     order,
     space,
     words,
@@ -43,6 +46,7 @@ _AREAS = (
     places,
     cleaning,
     tools,
+    turning,
     plugins,
     card,
     sheet,

@@ -2,6 +2,7 @@
 
 from headrace.language.dialect import STANDARD, Dialect
 from headrace.language.interpreter import interpret
+from headrace.language.move import Move
 from headrace.language.state import State
 from headrace.language.trace import Block, Event, EventKind, Trace
 from headrace.language.worked_out import WorkedOut
@@ -12,6 +13,7 @@ __all__ = [
     "Dialect",
     "Event",
     "EventKind",
+    "Move",
     "State",
     "Trace",
     "WorkedOut",

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace.language.arcs import TOLERANCE, Arcs, ArcWords, solve
-from headrace.language.modal import AXES, PLANES
+from headrace.language.modal import AXES, G_GROUP, PLANES
 from headrace.language.state import State
 from headrace.language.trace import CW, ArcColumns, Block, Floats, Ints, Kinds, Setting
 from headrace.program import Text
@@ -190,6 +190,7 @@ def _kinds(run: Run, state: State, moves: int) -> Kinds:
         return np.broadcast_to(before, moves)
     motion = run.motion
     state.motion = int(motion.last) * 10
+    state.stated.add(G_GROUP[0])
 
     def patched() -> Kinds:
         kind = np.full(moves, before)

@@ -20,7 +20,8 @@ class Dialect:
     in s that a P of 1 means. `homing` is a G code (times ten) that runs the homing switches
     instead of going to a stored point, `homed` the numbers shown after that. `stops` are further
     M codes that wait for the operator, `outputs` M codes that switch something wired to them on,
-    `switched_off` M codes that switch some of these off.
+    `switched_off` M codes that switch some of these off. `heads` are outputs that lower a head, and
+    the tool in it: switched off, they give way to the head that was down at the beginning.
     `block_delete` leaves out lines that begin with a slash, and `optional_settled` tells whether it
     is certain what becomes of them. `speeds` are pairs of an S and the
     speed (rev/min) that it stands for, where S is not the speed itself. With `projected_feed` the F
@@ -43,6 +44,7 @@ class Dialect:
     optional_settled: bool = False
     speeds: tuple[tuple[float, float], ...] = ()
     projected_feed: bool = False
+    heads: Mapping[int, int] = field(default_factory=dict)
 
     @classmethod
     def of(cls, machine: Machine, units: str | None = None) -> Dialect:
@@ -65,6 +67,7 @@ class Dialect:
             optional_settled=machine.optional_lines in ("left-out", "run"),
             speeds=machine.spindle.numbers,
             projected_feed=machine.arcs.feed == "projection",
+            heads={int(head.down[1:]): head.tool for head in machine.heads},
         )
 
     def as_jobs_have_it(self, assumed: Assumed) -> Dialect:

@@ -42,10 +42,11 @@ class Executor:
         self.dialect = dialect
         self.recorder = recorder
         self.report = report
-        self.mover = Mover(state, dialect, recorder, report)
+        self.mover: Mover = Mover(state, dialect, recorder, report)
         self._line = 0
         self._switching = {*dialect.outputs, *dialect.switched_off}
         self._lengthened = False
+        self._first_tool = state.tool
 
     def execute(self, line: int, scan: Scan, asks: str | None = None) -> None:
         """Do one line; the state keeps what it had where the line breaks a rule."""
@@ -133,6 +134,12 @@ class Executor:
             state.overrides = m[9] == 48
             record.event(self._line, EventKind.OVERRIDES, state.overrides)
 
+    def _at_work(self, tool: int | None) -> None:
+        """A head is lowered with this tool in it."""
+        if tool != self.state.tool:
+            self.state.tool = tool
+            self.recorder.event(self._line, EventKind.TOOL, tool)
+
     def _switch_output(self, code: int) -> None:
         """Mist and flood, and what is wired to these and other words."""
         state, record, dialect = self.state, self.recorder, self.dialect
@@ -143,10 +150,14 @@ class Executor:
         if code in dialect.outputs:
             state.outputs[code] = True
             record.event(self._line, EventKind.OUTPUT, dialect.outputs[code])
+            if code in dialect.heads:
+                self._at_work(dialect.heads[code])
         for output in off:
             if state.outputs.get(output):
                 state.outputs[output] = False
                 record.event(self._line, EventKind.OUTPUT_OFF, dialect.outputs[output])
+                if output in dialect.heads:
+                    self._at_work(self._first_tool)
         if code in (7, 8, 9) or (state.mist, state.flood) != was:
             record.event(self._line, EventKind.COOLANT, (state.mist, state.flood))
 

@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from headrace.findings import Finding
 from headrace.language.calls import NONE, Calls
+from headrace.language.move import Move
 from headrace.language.state import State
 from headrace.program.sealing import seal
 
@@ -21,6 +22,8 @@ Ints = npt.NDArray[np.int32]
 Kinds = npt.NDArray[np.uint8]
 
 RAPID, LINE, CW, CCW, PROBE, HOME = range(6)
+KINDS = ("rapid", "line", "cw", "ccw", "probe", "home")
+"""What these are called."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +38,12 @@ class ArcColumns:
 
     def __post_init__(self) -> None:
         seal(self.rows, self.centre_u, self.centre_v, self.turn)
+
+    def by_row(self) -> dict[int, tuple[tuple[float, float], float]]:
+        """The centre and the turn of each arc, by its row."""
+        columns = (self.rows, self.centre_u, self.centre_v, self.turn)
+        each = zip(*(column.tolist() for column in columns), strict=True)
+        return {row: ((u, v), turn) for row, u, v, turn in each}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +71,10 @@ class Setting:
     def in_system(self, system: int) -> Setting:
         """The same in another work offset system."""
         return replace(self, system=system)
+
+    def by_the_minute(self) -> Setting:
+        """The same where F is a feed."""
+        return replace(self, inverse_time=False)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,6 +201,21 @@ class Trace:
     def events_of(self, *kinds: EventKind) -> Iterator[Event]:
         """The events of some kinds, in order."""
         return (event for event in self.events if event.kind in kinds)
+
+    def moves(self) -> Iterator[Move]:
+        """The moves one by one, in order: for jobs that are short, or where no other way is."""
+        for block in self.blocks:
+            turns = {} if block.arcs is None else block.arcs.by_row()
+            x, y, z = block.start[:3]
+            ends = (column.tolist() for column in block.ends[:3])
+            rows = zip(
+                block.line.tolist(), block.kind.tolist(), *ends, block.feed.tolist(), strict=True
+            )
+            for row, (line, kind, x_end, y_end, z_end, feed) in enumerate(rows):
+                start, end = (x, y, z), (x_end, y_end, z_end)
+                plane, arc = block.setting.plane, turns.get(row, (None, 0.0))
+                yield Move(line, KINDS[kind], start, end, feed, plane, *arc)
+                x, y, z = end
 
     def zeros(self, axis: str) -> Iterator[Event]:
         """The events that change what an axis (`X` to `C`) counts from, in order."""

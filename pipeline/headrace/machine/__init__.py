@@ -8,17 +8,19 @@ from headrace.machine.description import (
     Card,
     Comments,
     Corners,
+    Head,
     Homing,
     Machine,
     Pause,
     Probe,
+    Rotary,
     Shoe,
     Spindle,
     TimedRun,
     WorkZero,
 )
 from headrace.machine.heights import Heights, lacking, sheet_top_at, spoilboard_at
-from headrace.machine.setup import Clamp, Plate, Setup, Sheet, Tool
+from headrace.machine.setup import Blank, Clamp, Plate, Setup, Sheet, Tool
 from headrace.machine.span import Span
 from headrace.machine.unknown import needed, unknown
 
@@ -26,16 +28,19 @@ __all__ = [
     "ArcWords",
     "Assumed",
     "Axis",
+    "Blank",
     "Card",
     "Clamp",
     "Comments",
     "Corners",
+    "Head",
     "Heights",
     "Homing",
     "Machine",
     "Pause",
     "Plate",
     "Probe",
+    "Rotary",
     "Setup",
     "Sheet",
     "Shoe",

@@ -7,7 +7,7 @@ the schema says what each field means. `None` stands for "not described".
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -41,6 +41,49 @@ class Axis:
             rapid=float(data["rapid"]),
             feed=float(data["feed"]),
             acceleration=data.get("acceleration"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Rotary:
+    """An axis that turns, in degrees, degrees/min and degrees/s2. Its centre line lies `along` an
+    axis (`x`, `y`), `at` a place on the other one (mm), at a `height` above the spoilboard (mm).
+
+    As its number rises, the top of a blank goes towards the `low` or the `high` numbers of that
+    other axis: `top_goes`. `travel` is None where it turns on for ever. `counts` is what F counts
+    of a move on which linear axes go too: `linear`, their way alone (RS274/NGC 2.1.2.5), or `all`;
+    None where not described.
+    """
+
+    along: str
+    at: float
+    height: float
+    top_goes: str
+    travel: tuple[float, float] | None
+    rapid: float
+    feed: float
+    acceleration: float | None = None
+    counts: str | None = None
+
+    @property
+    def sense(self) -> int:
+        """1 where the number must rise for the tip to come to higher numbers of the other axis on a
+        blank, -1 where it must fall."""
+        return 1 if self.top_goes == "low" else -1
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Rotary:
+        travel = data["travel"]
+        return cls(
+            along=data["along"],
+            at=float(data["at"]),
+            height=float(data["height"]),
+            top_goes=data["top-goes"],
+            travel=None if travel == "unlimited" else (float(travel[0]), float(travel[1])),
+            rapid=float(data["rapid"]),
+            feed=float(data["feed"]),
+            acceleration=_length(data.get("acceleration")),
+            counts=data.get("counts"),
         )
 
 
@@ -125,7 +168,8 @@ class WorkZero:
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """What switches the spindle (`by-hand`, `relay`, `speed`), its range and its times.
+    """What switches the spindle (`by-hand`, `relay`, `speed`), its range and its times. With `none`
+    nothing turns: all of these are 0.
 
     `numbers` are pairs of an S and the speed (rev/min) that it stands for; none where S is the
     speed itself.
@@ -148,13 +192,14 @@ class Spindle:
 
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Spindle:
-        slowest, fastest = data["range"]
+        """From what a machine file says, validated."""
+        slowest, fastest = data.get("range", (0, 0))
         return cls(
             control=data["control"],
             slowest=float(slowest),
             fastest=float(fastest),
-            run_up=float(data["run-up"]),
-            run_down=float(data["run-down"]),
+            run_up=float(data.get("run-up", 0)),
+            run_down=float(data.get("run-down", 0)),
             reverse=bool(data.get("reverse", False)),
             dial=tuple((str(mark), float(speed)) for mark, speed in data.get("dial", ())),
             numbers=tuple((float(s), float(speed)) for s, speed in data.get("numbers", ())),
@@ -288,6 +333,26 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
+class Head:
+    """A further head on the same gantry. The output `down` lowers it; switched off, the first head
+    is down again. `tool` is the number by which jobs call the bit in it, `at` (X, Y; mm) where its
+    axis lies from that of the first head, `bed` is what the machine's is for the first head, and
+    `system` the work offset system in which it works."""
+
+    tool: int
+    at: tuple[float, float]
+    bed: float
+    system: str
+    down: str
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Head:
+        """From what a machine file says, validated."""
+        at = (float(data["at"][0]), float(data["at"][1]))
+        return cls(data["tool"], at, float(data["bed"]), data["system"], data["down"])
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
     """The whole description."""
 
@@ -336,6 +401,18 @@ class Machine:
     corners: Corners | None = None
     look_ahead: int | None = None
     timing: TimedRun | None = None
+    rotary: Mapping[str, Rotary] = field(default_factory=dict)
+    inverse_time: bool | None = None
+    heads: tuple[Head, ...] = ()
+
+    def head_of(self, tool: int | None) -> Head | None:
+        """The further head that holds a bit, by its number; None where it is in the first one."""
+        return next((head for head in self.heads if head.tool == tool), None)
+
+    def bed_under(self, tool: int | None) -> float | None:
+        """From the collet's face that holds a bit, with Z at the top, down to the spoilboard."""
+        head = self.head_of(tool)
+        return self.bed if head is None else head.bed
 
     def off_word(self, output: str) -> str | None:
         """The word that switches off what an output's word has switched on; None where that is not
@@ -397,6 +474,9 @@ class Machine:
             corners=None if corners is None else Corners.of(corners),
             look_ahead=data.get("look-ahead"),
             timing=None if timing is None else TimedRun.of(timing),
+            rotary={letter: Rotary.of(axis) for letter, axis in data.get("rotary", {}).items()},
+            inverse_time=data.get("inverse-time"),
+            heads=tuple(Head.of(head) for head in data.get("heads", ())),
         )
 
 

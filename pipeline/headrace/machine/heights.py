@@ -30,7 +30,7 @@ class Heights:
     @classmethod
     def of(cls, machine: Machine, setup: Setup, purpose: str) -> Heights:
         """From the description; JobRefused names the field that is missing."""
-        bed = needed(machine.bed, "machine.bed", purpose)
+        bed = needed(machine.bed_under(setup.tool.number), "machine.bed", purpose)
         stick_out = needed(setup.tool.stick_out, setup.field(setup.tool, "stick-out"), purpose)
         thickness = needed(setup.sheet.thickness, "setup.sheet.thickness", purpose)
         plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
@@ -41,7 +41,7 @@ class Heights:
 
 def spoilboard_at(machine: Machine, setup: Setup) -> Span | None:
     """Where the tip meets the spoilboard, in machine coordinates; None where not described."""
-    bed, stick_out = machine.bed, setup.tool.stick_out
+    bed, stick_out = machine.bed_under(setup.tool.number), setup.tool.stick_out
     if bed is None or stick_out is None:
         return None
     return machine.axes["z"].high - (bed - stick_out)
@@ -57,7 +57,7 @@ def sheet_top_at(machine: Machine, setup: Setup) -> Span | None:
 def lacking(machine: Machine, setup: Setup) -> str:
     """The first field that is lacking to tell where sheet and plate are; one must be."""
     fields = {
-        "machine.bed": machine.bed,
+        "machine.bed": machine.bed_under(setup.tool.number),
         setup.field(setup.tool, "stick-out"): setup.tool.stick_out,
         "setup.sheet.thickness": setup.sheet.thickness,
         "setup.plate.thickness": setup.plate.thickness,

@@ -1,4 +1,4 @@
-"""What is on the machine today: sheet, plate, tool, clamps. All lengths in mm.
+"""What is on the machine today: sheet or blank, plate, tool, clamps. All lengths in mm.
 
 Built from a mapping that the set-up schema (`recipe/schemas/setup.json`) has accepted.
 Everything may be missing; what a step needs and does not find, it refuses by name.
@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from math import pi
 from typing import Any
 
+from headrace.machine.description import Machine
 from headrace.machine.span import Span
 
 
@@ -34,6 +36,27 @@ class Sheet:
             zero=data.get("zero", "top"),
             overcut=_length(data.get("overcut")),
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """A round blank on a rotary `axis` (`a`, `b`): its near end lies at `begins` along that axis,
+    in machine coordinates."""
+
+    axis: str
+    diameter: float
+    begins: float
+    length: float
+
+    @property
+    def around(self) -> float:
+        """How far it is once around its surface (mm): an arc is as long as radius times angle."""
+        return pi * self.diameter
+
+    @classmethod
+    def of(cls, data: Mapping[str, Any]) -> Blank:
+        diameter, begins, length = (float(data[key]) for key in ("diameter", "from", "length"))
+        return cls(data.get("axis", "a"), diameter, begins, length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +129,18 @@ class Setup:
     clamps: tuple[Clamp, ...] | None
     tools: tuple[Tool, ...] = ()
     offsets: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    blank: Blank | None = None
+
+    def on(self, machine: Machine) -> Setup:
+        """The same on a machine, where a blank lies as the sheet would: its highest line is the
+        top, and its corner is the near end above the centre line."""
+        blank = self.blank
+        axis = None if blank is None else machine.rotary.get(blank.axis)
+        if blank is None or axis is None:
+            return self
+        ends = (blank.begins, axis.at) if axis.along == "x" else (axis.at, blank.begins)
+        top = Span.of(axis.height + blank.diameter / 2)
+        return replace(self, sheet=Sheet(top, ends, size=None, zero="top", overcut=None))
 
     def tool_of(self, number: int | None) -> Tool:
         """The bit that a job calls by its number; that in the collet where the table has none."""
@@ -166,6 +201,7 @@ class Setup:
                 system: (float(shift[0]), float(shift[1]), float(shift[2]))
                 for system, shift in data.get("offsets", {}).items()
             },
+            blank=Blank.of(data["blank"]) if "blank" in data else None,
         )
 
 

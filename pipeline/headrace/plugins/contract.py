@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from headrace.plugins.trailing import Trailing
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
@@ -108,17 +110,42 @@ class Affine:
 @dataclass(frozen=True, slots=True)
 class Renumbering:
     """Places that were said in one work offset system (1 to 9) are said in another one: `shift`
-    (X, Y, Z; mm) is added to their numbers."""
+    (X, Y, Z; mm) is added to their numbers. With a `tool` that holds for its moves alone."""
 
     system: int
     into: int
     shift: tuple[float, float, float]
+    tool: int | None = None
 
     def then(self, later: Renumbering) -> Renumbering:
         """Both, one behind the other."""
         first, second = self.shift, later.shift
         total = (first[0] + second[0], first[1] + second[1], first[2] + second[2])
-        return Renumbering(self.system, later.into, total)
+        tool = later.tool if self.tool is None else self.tool
+        return Renumbering(self.system, later.into, total, tool)
+
+
+@dataclass(frozen=True, slots=True)
+class Wrap:
+    """What was said along a linear `axis` (such as `Y`) is said on a rotary one, `onto` (such as
+    `A`): so many `degrees` a mm, counted from the same zero. `counts` is what F counts of a move on
+    which the rotary axis turns while linear ones go: `linear`, their way alone (RS274/NGC 2.1.2.5),
+    or `all`, the root of all squares, degrees among them."""
+
+    axis: str
+    onto: str
+    degrees: float
+    counts: str = "linear"
+
+    def __post_init__(self) -> None:
+        fits = self.axis in ("X", "Y", "Z") and self.onto in ("A", "B", "C")
+        if not fits or self.counts not in ("linear", "all"):
+            raise ValueError("a wrap leads X, Y or Z onto A, B or C; F counts `linear` or `all`")
+        if not 0 < abs(self.degrees) < float("inf"):
+            raise ValueError(f"a wrap turns by some degrees a mm, not {self.degrees}")
+
+    def __str__(self) -> str:
+        return f"{self.axis} wrapped onto {self.onto}, {self.degrees:.6g} degrees a mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +157,11 @@ class Contract:
     it was by `within` mm at the most, and feeds and speeds by `feed_within` mm/min and
     `speed_within` rev/min. With `detours` a rapid may become rapids that lead to the same place:
     Z first where it rises, X and Y first where it sinks. Places said in one work offset system may
-    be said in another one, as `renumbers` tell.
+    be said in another one, as `renumbers` tell. What linear axes did, rotary ones may do, as
+    `wraps` tell, one after the other and behind the map: then feeds are compared by the time of
+    each move.
+    With `trails` the path of the result is that of a tip which trails the axis; of several, the
+    first one trails what the second one leads.
     """
 
     facets: frozenset[Facet] = frozenset()
@@ -141,6 +172,12 @@ class Contract:
     speed_within: float = 0.0
     detours: bool = False
     renumbers: tuple[Renumbering, ...] = ()
+    wraps: tuple[Wrap, ...] = ()
+    trails: tuple[Trailing, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.trails and not self.within:
+            raise ValueError("a tip that trails follows a path within a tolerance: give `within`")
 
     def then(self, later: Contract) -> Contract:
         """What two steps, one behind the other, may change together."""
@@ -157,6 +194,8 @@ class Contract:
             speed_within=self.speed_within + later.speed_within,
             detours=self.detours or later.detours,
             renumbers=_both(self.renumbers, later.renumbers),
+            wraps=(*self.wraps, *later.wraps),
+            trails=(*self.trails, *later.trails),
         )
 
     def __str__(self) -> str:
@@ -165,10 +204,12 @@ class Contract:
     def _clauses(self) -> Iterator[str]:
         if self.affine is not None:
             yield f"cut path {self.affine}"
+        yield from (f"cut path {each}" for each in self.trails)
         if self.within:
             yield f"cut path within {self.within:.6g} mm"
         elif self.affine is None:
             yield "same cut path"
+        yield from map(str, self.wraps)
         if self.renumbers:
             yield "places said from another zero"
         if self.feed_within:
@@ -189,9 +230,9 @@ def _both(
     first: tuple[Renumbering, ...], later: tuple[Renumbering, ...]
 ) -> tuple[Renumbering, ...]:
     """What becomes of places by two steps: the later one finds them where the first left them."""
-    behind = {each.system: each for each in later}
+    behind = {(each.system, each.tool): each for each in later}
     found = dict(behind)
     for each in first:
-        then = behind.get(each.into)
-        found[each.system] = each if then is None else each.then(then)
-    return tuple(found[system] for system in sorted(found))
+        then = behind.get((each.into, each.tool)) or behind.get((each.into, None))
+        found[each.system, each.tool] = each if then is None else each.then(then)
+    return tuple(found[key] for key in sorted(found, key=lambda key: (key[0], key[1] or -1)))

@@ -5,44 +5,32 @@ Each plugin is loaded by itself: a broken one is one reported fault and never st
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from hashlib import sha256
-from importlib.abc import SourceLoader
-from importlib.metadata import Distribution, EntryPoint, distributions
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
-from types import MappingProxyType, ModuleType
-from zlib import crc32
+from types import MappingProxyType
 
 import pluggy
 
 from headrace.errors import PluginError
 from headrace.findings import Finding, Place
 from headrace.plugins import hookspecs
-from headrace.plugins.hooks import PROJECT, hookimpl
+from headrace.plugins.hooks import PROJECT
+from headrace.plugins.loading.aside import aside
+from headrace.plugins.loading.faults import Named, in_words, load_faults
+from headrace.plugins.loading.implemented import implementations, need_hooks
+from headrace.plugins.loading.installed import Installed, installed
+from headrace.plugins.loading.local import module_of
+from headrace.plugins.loading.offers import offered, offering
+from headrace.plugins.loading.options import need_schemas
+from headrace.plugins.loading.own_code import place_of_error
+from headrace.plugins.loading.sources import Source, source_of_file, source_of_module
+from headrace.plugins.python_file import PythonFile
 from headrace.plugins.transform import Transform
+from headrace.plugins.trust import Gate, by_policy
 from headrace.program import Program
-
-_LOCAL = "headrace_local_"
-"""How the names of modules begin that are plugin files."""
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Where a plugin's code comes from: the name of its file, or of its module and the version of
-    its distribution.
-
-    `home` is the module's file or the folder of its package, None where that cannot be told or is
-    not all of it; `sha256` is that of the very bytes of a file which a recipe names, and nothing
-    else.
-    """
-
-    name: str
-    version: str
-    home: Path | None
-    sha256: str = ""
+from headrace.program.sealing import attributes, has_kept
 
 
 @dataclass(frozen=True)
@@ -50,200 +38,166 @@ class Registry:
     """The transforms that recipes may name, and the hooks to call.
 
     `faults` are the plugins that could not be loaded; `sources` tell of the others, by the names
-    under which the manager has them, where their code comes from.
+    under which the manager has them, where their code comes from. Python files of recipes run
+    where `gate` lets them; `python` has the SHA-256 of those that have.
     """
 
     transforms: Mapping[str, Transform]
     faults: tuple[Finding, ...]
     manager: pluggy.PluginManager
     sources: Mapping[str, Source] = field(default_factory=dict)
+    gate: Gate = by_policy
+    python: tuple[str, ...] = ()
 
     def with_files(self, paths: Sequence[Path], places: Sequence[Place]) -> Registry:
-        """This registry and the transforms of plugin files beside a recipe.
+        """This registry and the transforms of Python files beside a recipe.
 
-        Raises PluginError for a file that cannot be loaded, fails, or takes a name that is taken:
-        a recipe that brings its own transform must never run another one in its place.
+        Raises PluginError for a file that may not run, cannot be loaded, fails, or takes a name
+        that is taken: a recipe that brings its own transform must never run another one in its
+        place. Nothing runs where one of the files may not.
         """
         if not paths:
             return self
-        manager = _manager()
-        for name, plugin in self.manager.list_name_plugin():
-            manager.register(plugin, name)
-        sources = dict(self.sources)
+        files = self._let_in(paths, places)
+        under_way = _UnderWay.after(self)
+        for file, place in files:
+            named = Named(file.path.name, file.path, place=place)
+            with _told(named) as faults:
+                plugin = offering(named, module_of(file, named))
+                own = under_way.take(named, plugin, str(file.path), source_of_file(file))
+                need_schemas(own)
+            if faults:
+                raise PluginError(findings=faults)
+        digests = tuple(file.sha256 for file, _ in files)
+        return under_way.registry(self.faults, self.gate, (*self.python, *digests))
+
+    def _let_in(
+        self, paths: Sequence[Path], places: Sequence[Place]
+    ) -> list[tuple[PythonFile, Place]]:
+        """The files, each read once. Raises PluginError with all that may not run."""
+        files: list[tuple[PythonFile, Place]] = []
+        refused: list[Finding] = []
         for path, place in zip(paths, places, strict=True):
             try:
-                code = path.read_bytes()
-                name = _register(manager, _offering(_module(path, code)), path.name, str(path))
-                sources[name] = _source_of_file(path, code)
-            except (Exception, SystemExit) as error:
-                raise PluginError(findings=[_fault(path.name, error, place)]) from error
-        named = {path.name: place for path, place in zip(paths, places, strict=True)}
-        extended = _collected(manager, (), named)
-        if new := [fault for fault in extended.faults if fault not in self.faults]:
-            raise PluginError(findings=new)
-        return Registry(extended.transforms, self.faults, manager, sources)
+                file = PythonFile.read(path, place)
+                self.gate(file, place)
+                files.append((file, place))
+            except PluginError as error:
+                refused += error.findings
+        if refused:
+            raise PluginError(findings=refused)
+        return files
 
     def step_done(self, name: str, before: Program, after: Program) -> None:
         """Tell the watchers that a step has run and has kept its contract.
 
-        Raises PluginError where one of them fails.
+        Raises PluginError where one of them fails, or changes a program that it was shown.
         """
+        held = [(program, attributes(program)) for program in (before, after)]
         try:
-            self.manager.hook.headrace_step_done(name=name, before=before, after=after)
-        except (Exception, SystemExit) as error:
-            what = f"a watcher of step `{name}` failed: {type(error).__name__}: {error}"
-            raise PluginError(findings=[Finding.of("step-failed", what)]) from error
+            with aside():
+                self.manager.hook.headrace_step_done(name=name, before=before, after=after)
+        except KeyboardInterrupt:
+            raise
+        except BaseException as error:
+            what = f"a watcher of step `{name}` failed: {in_words(error)}"
+            place = None
+            for plugin, source in self.sources.items():
+                if place := place_of_error(error, source.own):
+                    what = f"{what}; it is of {plugin}"
+                    break
+            raise PluginError(findings=[Finding.of("step-failed", what, place)]) from error
+        if not all(has_kept(program, was) for program, was in held):
+            what = f"a watcher of step `{name}` changed a program that it was given to look at"
+            raise PluginError(findings=[Finding.of("step-failed", what)])
 
 
-def load_registry() -> Registry:
-    """The transforms of all installed plugins, in the entry point group `headrace`."""
-    manager = _manager()
+def load_registry(gate: Gate = by_policy) -> Registry:
+    """The transforms of all installed plugins, in the entry point group `headrace`. `gate` lets
+    Python files in that recipes name."""
+    plugins, faults = installed()
+    under_way = _UnderWay.after(None)
+    for each in plugins:
+        with _told(each.named) as found:
+            with aside():
+                plugin = each.entry_point.load()
+            named = _without_module(each)
+            source = source_of_module(each.entry_point.module, each.version)
+            under_way.take(named, plugin, each.entry_point.value, source)
+        faults += found
+    return under_way.registry(tuple(faults), gate, ())
+
+
+class _UnderWay:
+    """A registry that grows plugin by plugin."""
+
+    def __init__(self, manager: pluggy.PluginManager) -> None:
+        self.manager = manager
+        self.transforms: dict[str, Transform] = {}
+        self.sources: dict[str, Source] = {}
+
+    @classmethod
+    def after(cls, registry: Registry | None) -> _UnderWay:
+        """One that has what another registry has, and what was put into its manager since."""
+        manager = pluggy.PluginManager(PROJECT)
+        manager.add_hookspecs(hookspecs)
+        made = cls(manager)
+        if registry is not None:
+            made.transforms.update(registry.transforms)
+            for name, plugin in registry.manager.list_name_plugin():
+                if name in registry.sources:
+                    manager.register(plugin, name)
+                    made.sources[name] = registry.sources[name]
+                else:
+                    made.take(Named(name, None), plugin, name, Source(name, "", None))
+        return made
+
+    def take(self, named: Named, plugin: object, part: str, source: Source) -> Iterable[Transform]:
+        """Take in a plugin, and give its transforms. `part` tells apart several of one name.
+
+        Raises PluginError where it is not as it must be, and whatever its code raises: nothing of
+        it is taken in then, but that a name which is taken keeps only that transform out.
+        """
+        name = f"{named.name} ({part})" if self.manager.has_plugin(named.name) else named.name
+        named = Named(name, named.home, named.module, named.place)
+        found = implementations(named, plugin)
+        need_hooks(named, found)
+        transforms = offered(named, found)
+        self.manager.register(plugin, name)
+        self.sources[name] = source
+        taken = [each for each in transforms if each.name in self.transforms]
+        new = {each.name: each for each in transforms if each not in taken}
+        clashes = [self._clash(each, named) for each in taken]
+        self.transforms |= new
+        if clashes:
+            raise PluginError(findings=clashes)
+        return new.values()
+
+    def registry(
+        self, faults: tuple[Finding, ...], gate: Gate, python: tuple[str, ...]
+    ) -> Registry:
+        transforms = MappingProxyType(dict(sorted(self.transforms.items())))
+        return Registry(transforms, faults, self.manager, self.sources, gate, python)
+
+    def _clash(self, transform: Transform, named: Named) -> Finding:
+        other = self.transforms[transform.name].provider
+        what = f"`{transform.name}` is offered by {other} and by {named.name}"
+        return Finding.of("name-taken", what, named.place)
+
+
+def _without_module(each: Installed) -> Named:
+    """How the plugin is called once it is loaded: by its distribution."""
+    return Named(each.provider, each.named.home, each.named.module)
+
+
+@contextmanager
+def _told(named: Named) -> Iterator[list[Finding]]:
+    """Whatever the code of a plugin raises meanwhile, as findings in the list. An interruption by a
+    person is none of the plugin's."""
     faults: list[Finding] = []
-    sources: dict[str, Source] = {}
-    for distribution, entry_point in _entry_points():
-        provider = f"{distribution.metadata['Name']} {distribution.version}"
-        try:
-            name = _register(manager, entry_point.load(), provider, entry_point.value)
-            sources[name] = _source(entry_point.module, distribution.version)
-        except (Exception, SystemExit) as error:
-            faults.append(_fault(f"{entry_point.value} ({provider})", error, None))
-    return replace(_collected(manager, tuple(faults)), sources=sources)
-
-
-def _entry_points() -> Iterable[tuple[Distribution, EntryPoint]]:
-    found: dict[str, tuple[Distribution, EntryPoint]] = {}
-    for distribution in distributions():
-        for entry_point in distribution.entry_points:
-            if entry_point.group == PROJECT:
-                found.setdefault(entry_point.value, (distribution, entry_point))
-    return [found[value] for value in sorted(found)]
-
-
-def _manager() -> pluggy.PluginManager:
-    manager = pluggy.PluginManager(PROJECT)
-    manager.add_hookspecs(hookspecs)
-    return manager
-
-
-def _source(module: str, version: str) -> Source:
-    """Where the code of an installed module comes from: of its outermost package that is one."""
-    parts = module.split(".")
-    for count in range(1, len(parts) + 1):
-        name = ".".join(parts[:count])
-        file = getattr(sys.modules.get(name), "__file__", None)
-        if file is not None:
-            home = Path(file)
-            return Source(name, version, home.parent if home.stem == "__init__" else home)
-    return Source(module, version, None)
-
-
-def _source_of_file(path: Path, code: bytes) -> Source:
-    """The source of a plugin file, loaded before. Where files beside it are loaded too, it is not
-    all of the code, and nobody can tell which state of those this process has."""
-    if path.resolve().parent in _folders_of_modules():
-        return Source(path.name, "", None)
-    return Source(path.name, "", path, sha256(code).hexdigest())
-
-
-def _folders_of_modules() -> set[Path]:
-    """The folders from which modules were imported by their names, not as plugin files."""
-    folders = set()
-    for name, module in list(sys.modules.items()):
-        file = getattr(module, "__file__", None)
-        if file is not None and "." not in name and not name.startswith(_LOCAL):
-            home = Path(file).parent
-            folders.add(home.parent if hasattr(module, "__path__") else home)
-    return {folder.resolve() for folder in folders}
-
-
-def _module(path: Path, code: bytes) -> ModuleType:
-    """A plugin file of this code as a module with a name of its own, so that two recipes never
-    clash. No compiled code of before is taken, nor is any kept."""
-    name = f"{_LOCAL}{path.stem}_{crc32(str(path.resolve()).encode()):08x}"
-    spec = importlib.util.spec_from_file_location(name, path)
-    if spec is None or not isinstance(spec.loader, SourceLoader):
-        raise ImportError(f"{path.name} is not a Python file")
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
     try:
-        exec(spec.loader.source_to_code(code, str(path)), vars(module))
-    except BaseException:
-        del sys.modules[name]
+        yield faults
+    except KeyboardInterrupt:
         raise
-    return module
-
-
-def _offering(module: ModuleType) -> object:
-    """The module itself where it implements hooks, else an offer of the transforms in it."""
-    if any(hasattr(value, f"{PROJECT}_impl") for value in vars(module).values()):
-        return module
-    transforms = [value for value in vars(module).values() if isinstance(value, Transform)]
-
-    class Offer:
-        @hookimpl
-        def headrace_transforms(self) -> Iterable[Transform]:
-            return transforms
-
-    return Offer()
-
-
-def _register(manager: pluggy.PluginManager, plugin: object, provider: str, part: str) -> str:
-    """Register a plugin, and give its name; a hook that nobody specified is refused by name.
-
-    `part` tells apart several plugins of one provider.
-    """
-    name = f"{provider} ({part})" if manager.has_plugin(provider) else provider
-    try:
-        manager.register(plugin, name)
-        manager.check_pending()
-        if not manager.get_hookcallers(plugin):
-            raise ImportError("it implements no hook; mark one with @hookimpl")
-    except Exception:
-        if manager.is_registered(plugin):
-            manager.unregister(plugin)
-        raise
-    return name
-
-
-def _collected(
-    manager: pluggy.PluginManager,
-    faults: tuple[Finding, ...],
-    places: Mapping[str, Place] = MappingProxyType({}),
-) -> Registry:
-    """Ask every plugin for its transforms; two of one name are a fault of the later one.
-
-    `places` tells where plugin files are named.
-    """
-    transforms: dict[str, Transform] = {}
-    found = list(faults)
-    for name, plugin in manager.list_name_plugin():
-        hook = getattr(plugin, "headrace_transforms", None)
-        if hook is None:
-            continue
-        try:
-            offered = [_provided(transform, name) for transform in hook()]
-        except (Exception, SystemExit) as error:
-            found.append(_fault(name, error, places.get(name)))
-            continue
-        for transform in offered:
-            if transform.name in transforms:
-                other = transforms[transform.name].provider
-                what = f"`{transform.name}` is offered by {other} and by {name}"
-                found.append(Finding.of("name-taken", what, places.get(name)))
-                continue
-            transforms[transform.name] = transform
-    return Registry(MappingProxyType(dict(sorted(transforms.items()))), tuple(found), manager)
-
-
-def _provided(transform: object, provider: str) -> Transform:
-    if not isinstance(transform, Transform):
-        raise TypeError(f"headrace_transforms gave {transform!r}, which is no transform")
-    return replace(transform, provider=provider)
-
-
-def _fault(provider: str, error: BaseException, place: Place | None) -> Finding:
-    if isinstance(error, PluginError):
-        return error.findings[0]
-    said = "; ".join(line.strip() for line in str(error).splitlines() if line.strip())
-    what = f"the plugin {provider} cannot be loaded: {type(error).__name__}: {said}"
-    return Finding.of("plugin-unloadable", what, place)
+    except BaseException as error:
+        faults += load_faults(named, error)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from keyword import iskeyword
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
-from headrace.errors import PluginError
-from headrace.findings import Finding, Place
-from headrace.plugins.contract import Affine, Contract, Facet, Renumbering
+from headrace.plugins.contract import Affine, Contract, Facet, Renumbering, Wrap
+from headrace.plugins.declaration import Declared, listed, need_name, parameter, verify
+from headrace.plugins.trailing import Trailing
 
 if TYPE_CHECKING:
     from headrace.job import Job
@@ -25,8 +24,9 @@ class Terms:
 
     `affine` gives the map of the path (three rows of `x, y, z, shift`; mm), `within` how far it may
     stray (mm), `feed_within` and `speed_within` by how much feeds (mm/min) and speeds (rev/min)
-    may be rounded, `renumbers` what becomes of work offset systems, `facets` which of the facets
-    that may change do so here, and `dialect` the dialect in which the result is to be read.
+    may be rounded, `renumbers` what becomes of work offset systems, `wraps` which linear axes go
+    onto rotary ones, `trails` what tip cuts behind the axis, `facets` which of the facets that may
+    change do so here, and `dialect` the dialect in which the result is to be read.
     """
 
     affine: Callable[..., Sequence[Sequence[float]]] | None = None
@@ -34,6 +34,8 @@ class Terms:
     feed_within: Callable[..., float] | None = None
     speed_within: Callable[..., float] | None = None
     renumbers: Callable[..., Iterable[Renumbering]] | None = None
+    wraps: Callable[..., Iterable[Wrap]] | None = None
+    trails: Callable[..., Trailing] | None = None
     facets: Callable[..., Iterable[Facet]] | None = None
     dialect: Callable[..., Dialect] | None = None
 
@@ -52,7 +54,8 @@ class Transform:
     `gives` says what `apply` makes of a job: `edits`, the `parts` into which it is split, or the
     further `steps` to take. `adds_motion` says that lines which the transform inserts may move the
     machine, `detours` that a rapid may go by the corner. Moves of the job's own lines may not
-    change otherwise, but as `terms` allow it.
+    change otherwise, but as `terms` allow it. `idempotent` says that a second run with the same
+    options finds nothing to do.
     """
 
     name: str
@@ -65,6 +68,7 @@ class Transform:
     gives: str = "edits"
     detours: bool = False
     terms: Terms = Terms()
+    idempotent: bool = False
 
     @property
     def summary(self) -> str:
@@ -73,6 +77,7 @@ class Transform:
 
     @property
     def doc(self) -> str:
+        """What people are told of it: the docstring of its function."""
         return inspect.getdoc(self.apply) or ""
 
     def schema(self) -> dict[str, Any]:
@@ -108,6 +113,8 @@ class Transform:
             _tolerance(terms.speed_within, job, given),
             self.detours,
             () if terms.renumbers is None else tuple(terms.renumbers(job, **given)),
+            () if terms.wraps is None else tuple(terms.wraps(job, **given)),
+            () if terms.trails is None else (terms.trails(job, **given),),
         )
 
     def dialect(self, job: Job, options: Mapping[str, Any]) -> Dialect:
@@ -132,6 +139,7 @@ def transform(
     required: Iterable[str] = (),
     gives: str = "edits",
     detours: bool = False,
+    idempotent: bool = False,
     **terms: Callable[..., Any],
 ) -> Callable[[Callable[..., Iterable[Any]]], Transform]:
     """Make a function a transform.
@@ -141,72 +149,31 @@ def transform(
     else None, is passed when the recipe is silent. The docstring's first line is what
     `headrace transforms` shows. `terms` are the functions of `Terms`, by name: a transform that
     maps the cut path gives `affine`, one that rounds feeds `feed_within`, and so on.
+    `idempotent=True` says that a second run finds nothing to do; `headrace.testing` tries that.
 
     With `gives="parts"` the function gives the `Part`s into which a job is split; with
     `gives="steps"` it is a generator that yields `Use`s and is sent the job as each left it.
 
     Raises PluginError when parameters and options disagree or the docstring is missing.
     """
-    schemas = dict(options or {})
-    wanted, declared = tuple(required), tuple(changes)
+    need_name(name)
+    changes, required = listed(changes), listed(required)
+    known = tuple(each.name for each in fields(Terms))
+    told = Declared(name, changes, options or {}, required, gives, terms, known)
 
     def decorate(function: Callable[..., Iterable[Any]]) -> Transform:
-        _verify(name, function, schemas, wanted, declared)
+        verify(told, function)
         return Transform(
             name,
             function,
-            frozenset(Facet(facet) for facet in declared),
+            frozenset(Facet(facet) for facet in changes),
             adds_motion,
-            schemas,
-            wanted,
+            dict(options or {}),
+            tuple(required),
             gives=gives,
             detours=detours,
             terms=Terms(**terms),
+            idempotent=idempotent,
         )
 
     return decorate
-
-
-def parameter(option: str) -> str:
-    """The function's parameter for an option.
-
-    >>> parameter("run-up"), parameter("from")
-    ('run_up', 'from_')
-    """
-    name = option.replace("-", "_")
-    return f"{name}_" if iskeyword(name) else name
-
-
-def _verify(
-    name: str,
-    function: Callable[..., Any],
-    options: Mapping[str, Any],
-    required: tuple[str, ...],
-    declared: tuple[Facet, ...],
-) -> None:
-    code = inspect.unwrap(function).__code__
-    place = Place(code.co_filename, code.co_firstlineno)
-    parameters = list(inspect.signature(function).parameters.values())
-    given = {p.name for p in parameters if p.kind is p.KEYWORD_ONLY}
-    offered = {parameter(option) for option in options}
-    positional = [p for p in parameters if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)]
-    faults = []
-    if not inspect.getdoc(function):
-        faults.append("has no docstring; its first line is what users see")
-    if len(positional) != 1:
-        faults.append("must take exactly one positional parameter, the job")
-    if missing := sorted(given - offered):
-        faults.append(f"takes {', '.join(missing)}, for which there is no option")
-    if missing := sorted(offered - given):
-        faults.append(f"has the option {', '.join(missing)}, but takes no such keyword")
-    if unknown := sorted({str(facet) for facet in declared} - {*Facet}):
-        faults.append(f"says that it changes {', '.join(unknown)}; facets are {', '.join(Facet)}")
-    if unknown := sorted(set(required) - set(options)):
-        faults.append(f"requires {', '.join(unknown)}, which is no option")
-    if faults:
-        raise PluginError(
-            findings=[
-                Finding.of("plugin-faulty", f"transform `{name}` {fault}", place)
-                for fault in faults
-            ]
-        )

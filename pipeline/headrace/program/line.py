@@ -16,7 +16,7 @@ class Line:
     __slots__ = ("_at", "_job_lines", "_lineage", "_scan", "_text", "index")
 
     def __init__(self, index: int, text: Text, at: int, lineage: Lineage, job_lines: int) -> None:
-        self.index = index
+        self.index: int = index
         self._job_lines = job_lines
         self._scan: Scan | None = None
         self._text = text
@@ -45,10 +45,12 @@ class Line:
 
     @property
     def words(self) -> tuple[Word, ...]:
+        """The words, in the order in which they stand."""
         return self.scan.words
 
     @property
     def comments(self) -> tuple[Comment, ...]:
+        """The comments, in the order in which they stand."""
         return self.scan.comments
 
     @property

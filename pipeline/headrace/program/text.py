@@ -37,7 +37,7 @@ class Text:
     __slots__ = ("__dict__", "data", "starts")
 
     def __init__(self, data: bytes) -> None:
-        self.data = data
+        self.data: bytes = data
         self.starts: Longs = _line_starts(data)
         seal(self.starts)
 

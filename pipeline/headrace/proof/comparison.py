@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,9 @@ from headrace.proof.bundles import Bundles
 from headrace.proof.chains import Chains, chain, deviations
 from headrace.proof.detours import straightened
 from headrace.proof.path import SAME, Bools, Floats, Held, Path, at_place
+from headrace.proof.tips import Blade, Tips
 from headrace.proof.version import Breach
+from headrace.proof.wraps import Stood, flat, unrolled
 
 _SETTINGS = (
     (Facet.SPINDLE, ("spindle",), "the spindle at a cutting move"),
@@ -31,6 +33,7 @@ _LARGE = 1e15
 """Numbers from here on are said by their first digits alone."""
 
 _Difference = tuple[Bools, Callable[[int], str]]
+Noted = tuple[int, float, list[bool], list[Blade]]
 
 
 @dataclass(slots=True, eq=False)
@@ -85,15 +88,29 @@ class Comparison:
     brought: Brought | None = None
     moves: int = 0
     deviation: float = 0.0
+    stood: Stood = field(default_factory=dict)
+    own_now: Callable[[npt.NDArray[np.int32]], Bools] | None = None
+    tips: Tips = field(init=False)
 
-    def noted(self) -> tuple[int, float, list[bool]]:
+    def __post_init__(self) -> None:
+        contract = self.contract
+        self.tips = Tips(contract.trails, contract.within)
+        if contract.trails:  # the tip is followed to its grain, which is taken off and added again
+            self.contract = replace(contract, within=contract.within - self.tips.grain)
+
+    @property
+    def strayed(self) -> float:
+        """The largest deviation of what cuts (mm), at the most."""
+        return self.deviation + self.tips.grain
+
+    def noted(self) -> Noted:
         """How far it has come, to go back to."""
         waiting = [] if self.brought is None else list(self.brought.waiting)
-        return self.moves, self.deviation, waiting
+        return self.moves, self.deviation, waiting, list(self.tips.blades)
 
-    def back_to(self, noted: tuple[int, float, list[bool]]) -> None:
+    def back_to(self, noted: Noted) -> None:
         """As if nothing had been compared since."""
-        self.moves, self.deviation, waiting = noted
+        self.moves, self.deviation, waiting, self.tips.blades = noted
         if self.brought is not None:
             self.brought.waiting = waiting
 
@@ -103,6 +120,11 @@ class Comparison:
             old = old.renumbered(self.contract.renumbers)
         if self.contract.affine is not None:
             old = old.mapped(self.contract.affine)
+        if self.contract.wraps:
+            old = flat(old, self.contract.wraps, self.contract.within)
+            new = unrolled(new, self.contract.wraps, self.stood)
+        if self.contract.trails:
+            new = self.tips.of(new, self._led(new))
         if self.contract.detours:
             new = straightened(old, new)
         within = self.contract.within
@@ -134,6 +156,12 @@ class Comparison:
         if there < len(new):
             return Breach("the number of moves: one is added", None, self.now(int(new.line[there])))
         return None
+
+    def _led(self, new: Path) -> Bools:
+        """Which moves of the result are the job's own (m): they lead the blade."""
+        if self.own_now is None:
+            return np.ones(len(new), np.bool_)
+        return self.own_now(new.line)
 
     def _breach(self, what: str, old: Path, at: int, new: Path, there: int) -> Breach:
         return Breach(what, self.was(int(old.line[at])), self.now(int(new.line[there])))
@@ -179,7 +207,7 @@ class Comparison:
             chosen = np.flatnonzero(which[:stop])
             chains = bundles.chains(chosen, back=backwards)
             found = deviations(chains, self.contract.within)
-            good = (found < np.inf) & self._same_way(chains)
+            good = (found < np.inf) & self._same_way(chains, back=backwards)
             if not good.all():
                 stop = min(stop, int(chosen[np.argmin(good)]))
             measured.append((chosen, found))
@@ -202,15 +230,16 @@ class Comparison:
                 continue
             count = np.array([found.count])
             chains = Chains(single, np.array([one]), other, np.array([begun]), count)
-            if not self._same_way(chains).all():
+            if not self._same_way(chains, back=swapped).all():
                 continue
             self.moves += found.count if swapped else 1
             self.deviation = max(self.deviation, found.deviation)
             return (found.count, 1) if swapped else (1, found.count)
         return None
 
-    def _same_way(self, chains: Chains) -> Bools:
-        """Whether a move and its chain are cut in the same way (g)."""
+    def _same_way(self, chains: Chains, *, back: bool) -> Bools:
+        """Whether a move and its chain are cut in the same way (g); with `back` the chain is what
+        was there before."""
         if not len(chains):
             return np.ones(0, np.bool_)
         one, many = chains.single, chains.many
@@ -223,7 +252,8 @@ class Comparison:
             for column in (one.ends[axis][at], many.starts[axis][rows], many.ends[axis][rows]):
                 same &= ~_differ(stands, column) & ~_differ(column, stands)
         if Facet.FEED not in self.contract.facets:
-            same &= ~_differ(one.feed[at], many.feed[rows], SAME + self.contract.feed_within)
+            feeds = (many.feed[rows], one.feed[at]) if back else (one.feed[at], many.feed[rows])
+            same &= ~_differ(*feeds, SAME + self.contract.feed_within)
             # F says how long each move takes
             timed = np.array([held.inverse_time for held in one.settings], np.bool_)
             same &= ~timed[one.which[at]]
@@ -406,6 +436,8 @@ def _said(old: Floats, new: Floats, at: int) -> str:
     was, now = (
         "unknown"
         if np.isnan(value)
+        else "out of place"
+        if np.isinf(value)
         else number_text(float(value), 6)
         if abs(value) < _LARGE
         else f"{value:g}"

@@ -29,16 +29,18 @@ def event_breaches(before: Version, after: Version, may: frozenset[Facet]) -> It
     """For each facet that may not change, the first event that did."""
     for facet in dict.fromkeys(_FACETS.values()):
         if facet not in may:
-            breach = _first(before, after, facet)
+            breach = _first(before, after, facet, may)
             if breach is not None:
                 yield breach
 
 
-def _first(before: Version, after: Version, facet: Facet) -> Breach | None:
+def _first(before: Version, after: Version, facet: Facet, may: frozenset[Facet]) -> Breach | None:
     old, new = list(_events(before, facet)), list(_events(after, facet))
     if facet is Facet.TOOL:
         again = {id(event) for event in _events(before, Facet.STOPS)}
         old = _without_lost(old, new, again)
+        if Facet.OUTPUTS in may:
+            new = _but_lifted(after, new, len(old))
     for first, second in zip(old, new, strict=False):
         if not _same(first, second):
             what = f"{facet.value} (was {first.value!r}, is {second.value!r})"
@@ -60,6 +62,23 @@ def _events(version: Version, facet: Facet) -> Iterator[Event]:
         tool = event.value if event.kind is EventKind.TOOL else tool
         if _FACETS.get(event.kind) is facet or (again and facet is Facet.STOPS):
             yield event
+
+
+def _but_lifted(after: Version, new: list[Event], count: int) -> list[Event]:
+    """The changes of the tool, `count` of them before, without those at the end that an output
+    makes, by lifting a head behind the last cut."""
+    begun = cut = 0
+    for block in after.trace.blocks:
+        rows = block.cuts.nonzero()[0]
+        cut = begun + int(rows[-1]) + 1 if len(rows) else cut
+        begun += len(block)
+    kept = list(new)
+    while len(kept) > count and kept[-1].moves >= cut:
+        line = after.program[kept[-1].line]
+        if line.has("M", 6) or line.asks is not None:
+            break
+        kept.pop()
+    return kept
 
 
 def _without_lost(old: list[Event], new: list[Event], again: set[int]) -> list[Event]:

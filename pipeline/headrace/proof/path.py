@@ -50,6 +50,9 @@ class Held(Protocol):
     def in_system(self, system: int) -> Held:
         """The same in another work offset system."""
 
+    def by_the_minute(self) -> Held:
+        """The same where F is a feed."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
@@ -140,9 +143,19 @@ class Path:
             [column.copy() for column in columns] for columns in (self.starts, self.ends)
         )
         arc = self.arc.copy()
-        for each in renumbers:
-            here = [at for at, held in enumerate(self.settings) if held.system == each.system]
+        settings = list(self.settings)
+        # what holds for one tool comes before what holds for all others
+        for each in sorted(renumbers, key=lambda each: each.tool is None):
+            here = [
+                at
+                for at, held in enumerate(self.settings)
+                if settings[at] is held
+                and held.system == each.system
+                and each.tool in (None, held.tool)
+            ]
             rows = np.flatnonzero(np.isin(self.which, here))
+            for at in here:
+                settings[at] = self.settings[at].in_system(each.into)
             for axis, shift in enumerate(each.shift):
                 starts[axis][rows] += shift
                 ends[axis][rows] += shift
@@ -150,8 +163,6 @@ class Path:
                 round_ = rows[arc[3, rows] == plane]
                 arc[0, round_] += each.shift[u]
                 arc[1, round_] += each.shift[v]
-        table = {each.system: each.into for each in renumbers}
-        settings = [held.in_system(table.get(held.system, held.system)) for held in self.settings]
         return replace(self, starts=starts, ends=ends, arc=arc, settings=settings)
 
     def mapped(self, affine: Affine) -> Path:

@@ -27,6 +27,7 @@ from headrace.proof.path import Path, own_moves
 from headrace.proof.pauses import pause_breaches
 from headrace.proof.texts import text_breaches
 from headrace.proof.version import Breach, Version
+from headrace.proof.wraps import unrolled_place
 
 _LARGE = 256
 """Blocks from this size on are looked up in the other version before they are compared."""
@@ -50,7 +51,7 @@ def prove_step(before: Version, after: Version, contract: Contract) -> StepProof
     if before.program is after.program and before.trace is after.trace:
         return StepProof(contract, len(before.trace), 0.0, ())
     facets = contract.facets
-    if contract.affine is not None or contract.within or contract.renumbers:
+    if contract.affine is not None or contract.within or contract.renumbers or contract.wraps:
         facets = facets | {Facet.SPELLING}
     moves = _Moves(before, after, contract)
     breach = moves.breach()
@@ -59,7 +60,7 @@ def prove_step(before: Version, after: Version, contract: Contract) -> StepProof
     found += pause_breaches(before, after, facets)
     found += text_breaches(before.program, after.program, facets)
     compared = moves.comparison
-    return StepProof(contract, compared.moves, compared.deviation, tuple(found))
+    return StepProof(contract, compared.moves, compared.strayed, tuple(found))
 
 
 def breach_findings(proof: StepProof, cause: Cause) -> list[Finding]:
@@ -89,7 +90,10 @@ class _Moves:
             was=before.place,
             now=after.place,
             own=before.own,
-            brought=Brought(_begins(before), _begins(after)) if moves_on else None,
+            brought=Brought(_begins(before), unrolled_place(_begins(after), contract.wraps))
+            if moves_on
+            else None,
+            own_now=after.own,
         )
 
     def breach(self) -> Breach | None:
@@ -114,6 +118,7 @@ class _Moves:
         )  # what was unknown before may be known now
         contract = self.contract
         plain = contract.affine is None and not contract.renumbers and old.arcs is new.arcs
+        plain = plain and not contract.wraps and not contract.trails
         if alike and plain and same_settings(old.setting, new.setting, contract):
             if self.comparison.brought is not None:
                 self.comparison.brought.passed()

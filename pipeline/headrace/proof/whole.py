@@ -98,7 +98,7 @@ def prove_run(
         contract=str(contract),
         moves=compared.moves,
         alike=walk.alike,
-        deviation=compared.deviation,
+        deviation=compared.strayed,
         unread=len(walk.old.unread),
         breach=walk.breach,
     )
@@ -307,7 +307,8 @@ class _Walk:
         old, new = self.old, self.new
         if old.modes != new.modes or old.incremental or old.ended or old.inside is not None:
             return False
-        if self.contract.affine is not None or self.contract.renumbers:
+        contract = self.contract
+        if contract.affine is not None or contract.renumbers or contract.wraps or contract.trails:
             return False
         numbers = zip((*old.at, old.feed), (*new.at, new.feed), strict=True)
         if not all(isnan(was) or was == now for was, now in numbers):

@@ -57,8 +57,8 @@ def _pattern(mismatch: Mismatch, where: str) -> Words:
     what = f"{where} is {told(mismatch.value)}, which is not written as it must be"
     example = schema.get("default") or next(iter(schema.get("examples", ())), None)
     looks = f"looks like `{mismatch.limit}`" if example is None else f"such as {told(example)}"
-    description = str(schema.get("description", ""))
-    return what, f"what is wanted: {lowered(description)} {looks}".replace(":  ", ": ")
+    description = lowered(str(schema.get("description", ""))).removesuffix(".")
+    return what, f"what is wanted: {description}, {looks}".replace(": , ", ": ")
 
 
 def _bound(words: str) -> Callable[[Mismatch, str], Words]:

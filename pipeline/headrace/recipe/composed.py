@@ -19,7 +19,8 @@ class Composed:
     """What came of merging parents and applying overrides; not yet held against any schema.
 
     `machine` and `setup` are None where the recipe names none, or not by text. `sources` are the
-    files that were read, the recipe first.
+    files that were read, the recipe first; `older` the recipes of older formats among them, as they
+    are written.
     """
 
     recipe: Table
@@ -27,6 +28,7 @@ class Composed:
     setup: Table | None
     has_own_setup: bool
     sources: tuple[Path, ...]
+    older: tuple[Table, ...] = ()
 
     def origins(self) -> Iterator[tuple[Way, Node]]:
         """Every value with its way, as `--set` would name it; the node knows its place."""
@@ -60,7 +62,8 @@ def compose(path: Path, texts: Sequence[str] = ()) -> tuple[Composed | None, lis
             documents[kind] = None
             found.extend(error.findings)
     own = not isinstance(recipe.get("setup"), Leaf)
-    return Composed(recipe, documents["machine"], documents["setup"], own, tuple(sources)), found
+    machine, setup = documents["machine"], documents["setup"]
+    return Composed(recipe, machine, setup, own, tuple(sources), chain.older), found
 
 
 def compose_alone(

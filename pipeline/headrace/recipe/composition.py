@@ -14,7 +14,8 @@ from typing import NoReturn
 from headrace.errors import RecipeError
 from headrace.findings import Finding, Place
 from headrace.recipe.document import read_document
-from headrace.recipe.node import Entry, Leaf, Table
+from headrace.recipe.formats import is_newer, is_older, newest, upgraded
+from headrace.recipe.node import Entry, Leaf, Node, Table, plain
 from headrace.recipe.wording import kind_of, nearest, told
 
 MOST_PARENTS = 8
@@ -24,15 +25,18 @@ _MOST_NAMES = 1000
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """A recipe merged with all its parents, and the files read, the child's first."""
+    """A recipe merged with all its parents, in the newest format, and the files read, the child's
+    first. `older` are the documents of older formats among them, as they are written."""
 
     root: Table
     files: tuple[Path, ...]
+    older: tuple[Table, ...] = ()
 
 
 def load_chain(path: Path) -> Chain:
     """A recipe and its parents as one. Raises RecipeError."""
-    root = load_file(path, "recipe", None)
+    written = [_stated(path, "recipe", None)]
+    root = upgraded(written[0], "recipe")
     files = [path]
     seen = {path.resolve()}
     while (parent := root.entries.get("extends")) is not None:
@@ -48,10 +52,12 @@ def load_chain(path: Path) -> Chain:
             what = f"more than {MOST_PARENTS} recipes extend one another"
             _refuse("recipe-extends-deep", what, named.place)
         child = Table({k: e for k, e in root.entries.items() if k != "extends"}, root.place)
-        root = merged(child, load_file(path, "recipe", named.place))
+        written.append(_stated(path, "recipe", named.place))
+        root = merged(child, upgraded(written[-1], "recipe"))
         files.append(path)
         seen.add(path.resolve())
-    return Chain(root, tuple(files))
+    older = tuple(each for each in written if is_older(each, "recipe"))
+    return Chain(root, tuple(files), older)
 
 
 def merged(child: Table, parent: Table) -> Table:
@@ -71,16 +77,32 @@ def referenced(named: Leaf) -> Path:
 
 
 def load_file(path: Path, kind: str, named: Place | None) -> Table:
-    """A file of a known kind, `named` at a place of another file. Raises RecipeError."""
+    """A file of a known kind, in its newest format, `named` at a place of another file.
+
+    Raises RecipeError.
+    """
+    return upgraded(_stated(path, kind, named), kind)
+
+
+def _stated(path: Path, kind: str, named: Place | None) -> Table:
+    """The same as it is written. Raises RecipeError."""
     try:
         root = read_document(path).root
     except RecipeError as error:
         found = [_where(finding, path, named) for finding in error.findings]
         raise RecipeError(findings=found) from None
+    return check_format(root, kind, path)
+
+
+def check_format(root: Node, kind: str, path: Path) -> Table:
+    """The whole of a file, which must be a mapping and state a known format of this kind.
+
+    Raises RecipeError.
+    """
     if not isinstance(root, Table):
         what = f"{path} must hold keys and values; this is {kind_of_node(root)}"
-        _refuse("recipe-wrong-type", what, root.place, f"begin with `format: headrace-{kind}/1`")
-    _check_format(root, kind)
+        _refuse("recipe-wrong-type", what, root.place, f"begin with `format: {newest(kind)}`")
+    _need_format(root, kind)
     return root
 
 
@@ -105,8 +127,8 @@ def _neighbour(path: Path) -> str | None:
     return nearest(path.name, sorted(names))
 
 
-def _check_format(root: Table, kind: str) -> None:
-    wanted = f"headrace-{kind}/1"
+def _need_format(root: Table, kind: str) -> None:
+    wanted = newest(kind)
     stated = root.get("format")
     remedy = f"write `format: {wanted}` as the first line"
     if stated is None:
@@ -114,8 +136,16 @@ def _check_format(root: Table, kind: str) -> None:
         place = root.entries[close].key if close else root.place
         hint = f"`{close}` is not known; " if close else ""
         _refuse("recipe-format", f"{hint}`format` is missing", place, remedy)
-    if isinstance(stated, Leaf) and stated.value == wanted:
+    if plain(stated) == wanted or is_older(root, kind):
         return
+    if is_newer(root, kind):
+        what = f"this is {told(plain(stated))}, a format that this headrace does not know yet"
+        _refuse(
+            "recipe-format-newer",
+            what,
+            stated.place,
+            f"known here is `{wanted}`: get a newer headrace",
+        )
     what = f"this must be {KINDS[kind]}"
     if isinstance(stated, Leaf):
         text = str(stated.value)

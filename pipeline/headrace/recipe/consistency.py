@@ -29,6 +29,8 @@ def machine_findings(machine: Node) -> list[Finding]:
             continue
         found.extend(_homed_number(machine, data, letter))
         found.extend(_park(machine, data, letter))
+    found.extend(_rotary(machine, data))
+    found.extend(_heads(machine, data))
     found.extend(_spindle_and_probe(machine, data))
     found.extend(_outputs_off(machine, data))
     found.extend(_speed_numbers(machine, data))
@@ -100,8 +102,47 @@ def _park(machine: Node, data: dict[str, Any], letter: str) -> Iterator[Finding]
         yield _contradiction(machine, ("park", letter), what)
 
 
+def _heads(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """A further head has a zero and a tool of its own, and an output described both ways."""
+    heads, outputs = data.get("heads", []), data.get("outputs", {})
+    systems = data["work-zero"].get("systems", [])
+    for at, head in enumerate(heads):
+        word, path = head["down"], ("heads", at)
+        known = word in data.get("outputs-off", {}) or word in ("M7", "M8")
+        if word not in outputs or not known:
+            what = f"{label((*path, 'down'))} is {word}, which is not described both on and off"
+            remedy = "describe it under `outputs`, and what switches it off under `outputs-off`"
+            yield _contradiction(machine, (*path, "down"), what, remedy)
+        if head["system"] not in systems[1:]:
+            what = (
+                f"{label((*path, 'system'))} is {head['system']}, no further system of `work-zero`"
+            )
+            yield _contradiction(machine, (*path, "system"), what)
+        for key in ("tool", "system", "down"):
+            if head[key] in [other[key] for other in heads[:at]]:
+                what = f"{label((*path, key))} is {head[key]}, as for the head before"
+                yield _contradiction(machine, (*path, key), what)
+
+
+def _rotary(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
+    """A rotary axis lies over the bed, and its travel goes upwards."""
+    for letter, axis in data.get("rotary", {}).items():
+        path: Path = ("rotary", letter)
+        across = "y" if axis["along"] == "x" else "x"
+        low, high = data["axes"][across]["travel"]
+        if not low <= axis["at"] <= high:
+            where = label((*path, "at"))
+            what = f"{where} is {axis['at']}, outside the travel of {across}, {low} to {high}"
+            yield _contradiction(machine, (*path, "at"), what)
+        travel = axis["travel"]
+        if travel != "unlimited" and travel[0] >= travel[1]:
+            what = f"{label((*path, 'travel'))} goes from {travel[0]} to {travel[1]}"
+            remedy = "write the lower number first; the ends differ"
+            yield _contradiction(machine, (*path, "travel"), what, remedy)
+
+
 def _spindle_and_probe(machine: Node, data: dict[str, Any]) -> Iterator[Finding]:
-    slowest, fastest = data["spindle"]["range"]
+    slowest, fastest = data["spindle"].get("range", (0, 0))
     if slowest > fastest:
         what = f"`spindle.range` goes from {slowest} to {fastest}"
         yield _contradiction(machine, ("spindle", "range"), what, "write the slowest speed first")
@@ -164,6 +205,23 @@ def setup_findings(setup: Node) -> list[Finding]:
     if not found:
         found.extend([*_safe_height(setup, data), *_flute(setup, data)])
     return found
+
+
+def blank_findings(setup: Node, machine: Node) -> list[Finding]:
+    """A blank that no axis of the machine turns, or that lies where a sheet does."""
+    data, rotary = plain(setup), plain(machine).get("rotary", {})
+    blank = data.get("blank")
+    if blank is None:
+        return []
+    if "sheet" in data:
+        what = "`blank` is given, and so is `sheet`: only one of them is on the machine"
+        return [_contradiction(setup, ("sheet",), what, "take the other one out", key=True)]
+    letter = blank.get("axis", "a")
+    if letter not in rotary:
+        what = f"`blank` is turned by the axis {letter}, and the machine has no such `rotary` axis"
+        remedy = "describe it under `rotary` in the machine file, or take `blank` out"
+        return [_contradiction(setup, ("blank",), what, remedy, key=True)]
+    return []
 
 
 def _safe_height(setup: Node, data: dict[str, Any]) -> Iterator[Finding]:

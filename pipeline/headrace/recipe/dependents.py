@@ -15,6 +15,7 @@ from headrace.recipe.consistency import machine_findings, setup_findings
 from headrace.recipe.named_files import named_files
 from headrace.recipe.plan import Transforms, check_recipe
 from headrace.recipe.schema import schema
+from headrace.recipe.unfinished import unfinished_findings
 from headrace.recipe.validation import Subject, schema_findings
 
 _FORMAT = re.compile(
@@ -78,7 +79,8 @@ def description_findings(path: Path, kind: str) -> Sequence[Finding]:
     except RecipeError as error:
         return error.findings
     judge = machine_findings if kind == "machine" else setup_findings
-    return schema_findings(Subject(root), schema(kind)) or judge(root)
+    unsound = schema_findings(Subject(root), schema(kind))
+    return [*unfinished_findings(unsound), *unsound] or judge(root)
 
 
 def kind_of(path: Path) -> str | None:

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST_DEPTH = 32
 MOST_VALUES = 10_000
+MOST_BLANKS = 20
+"""Blanks told of one file; what comes after is not looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,7 @@ class _Builder:
         self._open: list[_Open] = []
         self._values = 0
         self._root: Node | None = None
+        self._blank: list[Finding] = []
 
     def run(self) -> Node:
         import yaml
@@ -107,6 +110,8 @@ class _Builder:
         except (yaml.YAMLError, ValueError) as error:
             fault = yaml_fault(error, self._source, self._opened())
             raise RecipeError(findings=[fault]) from None
+        if self._blank:
+            raise RecipeError(findings=self._blank)
         if self._root is None:
             _refuse("recipe-empty", f"{self._source.file} is empty", self._source.place(0, 0))
         return self._root
@@ -193,13 +198,21 @@ class _Builder:
         place = self._source.place(line, len(text) - len(text.lstrip()), len(text.strip()))
         _refuse("recipe-several-lines", "this line goes on with the text of the line above", place)
 
-    def _no_value(self, place: Place) -> NoReturn:
+    def _no_value(self, place: Place) -> None:
+        """Blanks are told all at once, where nothing else is wrong: a form that waits to be filled
+        in has many."""
         if not self._open:
             _refuse("recipe-empty", f"{self._source.file} says nothing", place)
-        key = self._open[-1].key
-        if key is None:
-            _refuse("recipe-no-value", "an item of the list is empty", place, "write the item")
-        _refuse("recipe-no-value", f"`{_short(key[0])}` has no value", key[1])
+        keys = [level.key for level in self._open if level.key is not None]
+        if self._open[-1].key is None:
+            what, remedy = "an item of the list is empty", "write the item"
+            self._blank.append(Finding.of("recipe-no-value", what, place, remedy=remedy))
+        else:
+            what = f"`{_short('.'.join(text for text, _ in keys))}` has no value"
+            self._blank.append(Finding.of("recipe-no-value", what, keys[-1][1]))
+        if len(self._blank) == MOST_BLANKS:
+            raise RecipeError(findings=self._blank)
+        self._add(Leaf(None, place))
 
     def _add(self, node: Node) -> None:
         if self._open:

@@ -8,6 +8,7 @@ from pathlib import Path
 from headrace.errors import RecipeError
 from headrace.recipe.composition import MOST_PARENTS, referenced
 from headrace.recipe.document import read_document
+from headrace.recipe.formats import upgraded
 from headrace.recipe.node import Items, Leaf, Node, Table
 
 
@@ -26,7 +27,8 @@ def named_files(recipe: Path) -> frozenset[Path]:
             break
         if not isinstance(root, Table):
             break
-        for key in ("machine", "setup", "plugins"):
+        root = upgraded(root, "recipe")
+        for key in ("machine", "setup", "python"):
             found.update(_named_by(root.get(key)))
         parents = list(_named_by(root.get("extends")))
         if len(parents) != 1 or parents[0] in found:

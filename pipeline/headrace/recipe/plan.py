@@ -12,17 +12,24 @@ from headrace.findings import Finding, Place
 from headrace.machine import Assumed, Machine, Setup
 from headrace.plugins.transform import Transform
 from headrace.recipe.composed import Composed, compose, compose_alone
-from headrace.recipe.consistency import card_file_findings, machine_findings, setup_findings
+from headrace.recipe.consistency import (
+    blank_findings,
+    card_file_findings,
+    machine_findings,
+    setup_findings,
+)
 from headrace.recipe.lowering import Lowering, lowering_findings, lowerings_of
 from headrace.recipe.node import Items, Leaf, Node, Table, plain
+from headrace.recipe.older import in_own_words
 from headrace.recipe.plugin_files import plugin_files
 from headrace.recipe.schema import inline_setup_schema, schema, whole_recipe_schema
 from headrace.recipe.step import Step, step_findings, steps_of
+from headrace.recipe.unfinished import unfinished_findings
 from headrace.recipe.validation import Subject, schema_findings
 
 R = TypeVar("R", bound="Transforms")
 
-_PATHS = ("machine", "setup", "plugins")
+_PATHS = ("machine", "setup", "python")
 """Keys of a recipe that name other files; a set-up of its own is a document by itself."""
 
 
@@ -103,13 +110,13 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
         raise RecipeError(findings=found)
     if plugin_fault is not None:
         raise plugin_fault
-    recipe = composed.recipe
+    recipe, machine = composed.recipe, Machine.of(plain(composed.machine))
     return Plan(
         recipe=path,
         name=str(_text(recipe, "name")),
         description=_text(recipe, "description") or "",
-        machine=Machine.of(plain(composed.machine)),
-        setup=Setup.of(plain(composed.setup)),
+        machine=machine,
+        setup=Setup.of(plain(composed.setup)).on(machine),
         steps=_steps(recipe),
         card_files=_card_files(recipe),
         assumed=Assumed.of(plain(recipe).get("assume", {})),
@@ -138,7 +145,7 @@ def load_alone(
         name=described.name,
         description="",
         machine=described,
-        setup=Setup.of(plain(composed.setup)),
+        setup=Setup.of(plain(composed.setup)).on(described),
         steps=(),
         card_files=(),
         assumed=Assumed(units=units),
@@ -162,7 +169,7 @@ def _judged(
     composed, unread = compose(path, overrides)
     if composed is None:
         return None, unread, None
-    envelope = _envelope_findings(composed.recipe)
+    envelope = _envelope_findings(composed)
     found = [*envelope, *unread, *_machine_and_setup_findings(composed)]
     if envelope:
         return composed, found, None
@@ -180,10 +187,11 @@ def _judged(
     return composed, [*found, *steps], None
 
 
-def _envelope_findings(recipe: Table) -> list[Finding]:
+def _envelope_findings(composed: Composed) -> list[Finding]:
+    recipe = composed.recipe
     found = schema_findings(Subject(recipe), whole_recipe_schema())
     if found:
-        return found
+        return in_own_words(found, recipe, composed.older)
     if not recipe.entries.keys() & {"steps", "card-files"}:
         what = "the recipe has neither `steps` nor `card-files`"
         remedy = "add `steps`: the transforms that every job goes through, in order"
@@ -194,10 +202,14 @@ def _envelope_findings(recipe: Table) -> list[Finding]:
 def _machine_and_setup_findings(composed: Composed) -> list[Finding]:
     found: list[Finding] = []
     if (machine := composed.machine) is not None:
-        found += schema_findings(Subject(machine), schema("machine")) or machine_findings(machine)
+        unsound = schema_findings(Subject(machine), schema("machine"))
+        found += [*unfinished_findings(unsound), *unsound] or machine_findings(machine)
     if (setup := composed.setup) is not None:
         wanted = inline_setup_schema() if composed.has_own_setup else schema("setup")
-        found += schema_findings(Subject(setup), wanted) or setup_findings(setup)
+        unsound = schema_findings(Subject(setup), wanted)
+        found += unsound or setup_findings(setup)
+        if machine is not None and not found:
+            found += blank_findings(setup, machine)
     return found
 
 

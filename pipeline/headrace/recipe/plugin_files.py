@@ -13,7 +13,7 @@ def plugin_files(recipe: Table) -> tuple[list[tuple[Path, Leaf]], list[Finding]]
     """The plugin files, each with the value that names it, and what is wrong with others."""
     found: list[Finding] = []
     files: list[tuple[Path, Leaf]] = []
-    named = recipe.get("plugins")
+    named = recipe.get("python")
     items = named.items if isinstance(named, Items) else ()
     for item in (item for item in items if isinstance(item, Leaf)):
         fault = _fault(item)

@@ -48,12 +48,18 @@ class SourceText:
 
 def read_source(path: Path) -> SourceText:
     """The text of a file; RecipeError when it is no readable, reasonably small UTF-8 file."""
+    return decoded(read_bytes(path), str(path))
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file, somewhat more than it may have at the most; RecipeError when it is no
+    readable file."""
     file = str(path)
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise RecipeError(findings=[Finding.of("recipe-unreadable", f"{file} is no file")])
         with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
+            return stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise RecipeError(
             findings=[Finding.of("recipe-missing", f"there is no file {file}")]
@@ -61,7 +67,6 @@ def read_source(path: Path) -> SourceText:
     except (OSError, ValueError) as error:
         what = f"{file} cannot be read: {getattr(error, 'strerror', None) or error}"
         raise RecipeError(findings=[Finding.of("recipe-unreadable", what)]) from None
-    return decoded(data, file)
 
 
 def decoded(data: bytes, file: str) -> SourceText:

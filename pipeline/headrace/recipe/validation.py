@@ -50,10 +50,9 @@ def schema_findings(subject: Subject, schema: Mapping[str, Any]) -> list[Finding
     try:
         found = mismatches(plain(subject.node), schema)
     except Exception as error:
-        what = f"the schema of {subject.owner or 'the file'} cannot be used: {error}"
-        raise PluginError(
-            findings=[Finding.of("plugin-faulty", what.splitlines()[0], subject.root)]
-        ) from error
+        said = f"{type(error).__name__}: {error}".splitlines()[0]
+        what = f"the schema of {subject.owner or 'the file'} cannot be used: {said}"
+        raise PluginError(findings=[Finding.of("plugin-faulty", what, subject.root)]) from error
     return shortened(sorted(_findings(found, subject), key=_position))
 
 

@@ -102,12 +102,31 @@ def lowered(text: str) -> str:
 
 
 def nearest(word: object, names: Iterable[str]) -> str | None:
-    """The name that was probably meant, or None when none is close."""
+    """The name that was probably meant, or None when none is close.
+
+    >>> nearest("sped", ["speed", "missing"]), nearest("ta", ["at", "text"])
+    ('speed', 'at')
+    """
     if not isinstance(word, str) or len(word) > _LONGEST:
         return None
     plain = {_folded(name): name for name in names}
-    found = difflib.get_close_matches(_folded(word), plain, n=1, cutoff=0.6)
+    wanted = _folded(word)
+    swapped = [name for name in plain if _is_swapped(wanted, name)]
+    found = swapped or difflib.get_close_matches(wanted, plain, n=1, cutoff=0.6)
     return plain[found[0]] if found else None
+
+
+def _is_swapped(word: str, name: str) -> bool:
+    """Whether two neighbouring letters have changed places; in short words little else is left."""
+    if len(word) != len(name):
+        return False
+    other = [at for at in range(len(word)) if word[at] != name[at]]
+    return (
+        len(other) == 2
+        and other[1] == other[0] + 1
+        and word[other[0]] == name[other[1]]
+        and word[other[1]] == name[other[0]]
+    )
 
 
 def _folded(word: str) -> str:

@@ -14,7 +14,7 @@ from headrace.language.suitability import LIMITS, WHOLE, limits
 from headrace.rehearsal.alone import start_findings
 from headrace.rehearsal.cutting import cutting_findings
 from headrace.rehearsal.order import order_findings
-from headrace.rehearsal.space import space_findings, stretches
+from headrace.rehearsal.space import rolled_out, space_findings, stretches
 from headrace.rehearsal.words import wording_findings
 from headrace.rehearsal.words.lengths import tool_length_findings
 from headrace.rehearsal.words.lines import as_read
@@ -42,6 +42,6 @@ def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:
         *wording_findings(job),
         *order_findings(job),
         *space_findings(job, space),
-        *cutting_findings(job, space),
+        *cutting_findings(job, list(rolled_out(job, space))),
     ]
     yield from (as_read(finding, job.program) for finding in found)

@@ -41,11 +41,15 @@ def alone_findings(source: Sequence[Finding], job: Job, assumed: str | None) -> 
     the unit where the file states none.
 
     A file that moves nothing, but sets, switches or waits for something, may be a card file
-    written by hand: that is a note. A zero that it sets is a length, so it needs a unit.
+    written by hand: that is a note, as are moves that count from where the same file has homed.
+    A zero that it sets is a length, so it needs a unit.
     """
     for finding in source:
         if finding.name == "no-motion" and _does_something(job):
             remedy = "nothing, if this card file shall only set, switch or wait for something"
+            yield replace(finding, severity=Severity.NOTE, remedy=remedy)
+        elif finding.name == "place-unknown" and _homed_first(job):
+            remedy = "nothing, if it shall go from where homing leaves the machine"
             yield replace(finding, severity=Severity.NOTE, remedy=remedy)
         else:
             yield replace(finding, remedy=_REMEDIES.get(finding.name, finding.remedy))
@@ -98,6 +102,17 @@ def _lines_with(job: Job, letter: str) -> Iterator[int]:
     the rest must be searched."""
     yield from (line.index for line in islice(job.program, _BEGINNING) if line.has(letter))
     yield from (line for line in map(int, job.program.lines_with(letter)) if line >= _BEGINNING)
+
+
+def _homed_first(job: Job) -> bool:
+    """Whether the file homes every axis that it names before it names it for anything else."""
+    homed: dict[str, int] = {}
+    for event in job.trace.events_of(EventKind.HOME):
+        homed = {**dict.fromkeys(str(event.value), event.line), **homed}
+    first = {name: next(iter(job.program.lines_with(name)), None) for name in "XYZ"}
+    return all(
+        homed.get(name, line + 1) <= line for name, line in first.items() if line is not None
+    )
 
 
 def _does_something(job: Job) -> bool:

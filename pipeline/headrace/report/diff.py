@@ -1,5 +1,5 @@
-"""The unified difference of a job and its result: `git apply` and `patch -p1` make the card file
-of it, beside the job.
+"""Unified differences: of a job and its result, of which `git apply` and `patch -p1` make the card
+file beside the job, and of a file that is rewritten in its place.
 
 The form is that of POSIX `diff -u` (IEEE Std 1003.1, diff, "Diff -u or -U Output Format"), with the
 extended headers of Git ("Generating patch text with -p"), as the card file has another name.
@@ -11,6 +11,7 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise, takewhile
+from pathlib import Path
 
 from headrace.program import Program
 from headrace.report.alignment import Change, changes_between
@@ -43,6 +44,24 @@ def unified(
     old, new = Ranges(source), Ranges(result)
     for group in _grouped(changes):
         yield _hunk(group, (old.length, new.length), old.data, new.data, label(group))
+
+
+def rewritten(old: bytes, new: bytes, name: str) -> Iterator[bytes]:
+    """The difference of a file before and after, a hunk at a time; nothing where both are equal."""
+    if old == new:
+        return
+    yield "".join(f"{line}\n" for line in _header(name, name)).encode("ascii")
+    ours, theirs = _LINES.findall(old), _LINES.findall(new)
+    for group in _grouped(_changed(ours, theirs)):
+        yield _of_lines(group, ours, theirs, "")
+
+
+def name_from_here(path: Path) -> str:
+    """How a difference names a file: as it was given, where that is a way from this folder down,
+    else by its own name."""
+    if path.is_absolute() and path.is_relative_to(Path.cwd()):
+        path = path.relative_to(Path.cwd())
+    return path.name if path.is_absolute() or ".." in path.parts else path.as_posix()
 
 
 def _grouped(changes: Sequence[Change]) -> Iterator[list[Change]]:
@@ -98,13 +117,33 @@ def _has_lone_returns(program: Program) -> bool:
 def _by_newlines(old: bytes, new: bytes, label: str) -> Iterator[bytes]:
     """All that differs as one hunk, in lines that LF ends."""
     ours, theirs = _LINES.findall(old), _LINES.findall(new)
+    yield _of_lines([_between_ends(ours, theirs)], ours, theirs, label)
+
+
+def _changed(ours: Sequence[bytes], theirs: Sequence[bytes]) -> list[Change]:
+    """What differs: line by line where as many lines stand between the ends that are equal."""
+    whole = _between_ends(ours, theirs)
+    old, new = range(whole.old_start, whole.old_stop), range(whole.new_start, whole.new_stop)
+    if len(old) != len(new):
+        return [whole]
+    pairs = zip(old, new, strict=True)
+    changed = [(one, other) for one, other in pairs if ours[one] != theirs[other]]
+    return [Change(one, one + 1, other, other + 1) for one, other in changed]
+
+
+def _between_ends(ours: Sequence[bytes], theirs: Sequence[bytes]) -> Change:
+    """All between the lines that are equal at the beginning and at the end."""
     head = _alike(ours, theirs)
     tail = _alike(ours[head:][::-1], theirs[head:][::-1])
-    change = Change(head, len(ours) - tail, head, len(theirs) - tail)
-    lengths = len(ours), len(theirs)
-    yield _hunk(
-        [change],
-        lengths,
+    return Change(head, len(ours) - tail, head, len(theirs) - tail)
+
+
+def _of_lines(
+    group: Sequence[Change], ours: Sequence[bytes], theirs: Sequence[bytes], label: str
+) -> bytes:
+    return _hunk(
+        group,
+        (len(ours), len(theirs)),
         lambda start, stop: b"".join(ours[start:stop]),
         lambda start, stop: b"".join(theirs[start:stop]),
         label,

@@ -24,10 +24,15 @@ def changes_since(compared: Compared) -> Iterator[str]:
     before, now = compared.before, compared.now
     if before is None:
         return
-    values = list(_between(before.values, now.values, ""))
+    values = list(_between(_without_format(before.values), _without_format(now.values), ""))
     yield from values or _order(before.made_by, now.made_by)
     yield from _jobs(before, now)
     yield from _code(before.made_by, now.made_by)
+
+
+def _without_format(values: Mapping[str, Any]) -> dict[str, Any]:
+    """What a recipe says: in which format it says so is nothing that outcomes follow from."""
+    return {key: value for key, value in values.items() if key != "format"}
 
 
 def _order(before: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[str]:

@@ -36,6 +36,7 @@ def _transform(transform: Transform) -> Data:
         "may-change": sorted(str(facet) for facet in transform.may_change),
         "adds-motion": transform.adds_motion,
         "detours": transform.detours,
+        "idempotent": transform.idempotent,
         "maps-path": terms.affine is not None,
         "within-tolerance": terms.within is not None,
     }

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path, PurePath
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from headrace.program import Cause
 from headrace.report.alignment import Change, changes_between
 from headrace.report.causes import rows, step_names
-from headrace.report.diff import unified
+from headrace.report.diff import name_from_here, unified
 from headrace.report.ranges import Ranges
 
 if TYPE_CHECKING:
@@ -85,10 +85,7 @@ def _job_name(seen: Seen) -> str | None:
     else by its file's name. None for a card file, which has no job."""
     if seen.job is None:
         return None
-    path = seen.job.path
-    if path.is_absolute() and path.is_relative_to(Path.cwd()):
-        path = path.relative_to(Path.cwd())
-    return path.name if path.is_absolute() or ".." in path.parts else path.as_posix()
+    return name_from_here(seen.job.path)
 
 
 def _place(cause: Cause) -> str:

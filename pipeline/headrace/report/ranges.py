@@ -13,7 +13,7 @@ class Ranges:
 
     def __init__(self, program: Program) -> None:
         numbered = list(program.numbered_pieces())
-        self.length = len(program)
+        self.length: int = len(program)
         self._firsts = [first for first, _ in numbered]
         self._pieces = [piece for _, piece in numbered]
 

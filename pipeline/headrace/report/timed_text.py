@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from difflib import diff_bytes, unified_diff
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from headrace.report.diff import name_from_here, rewritten
 from headrace.timing.reading import watch_text
 
 if TYPE_CHECKING:
@@ -14,11 +14,8 @@ if TYPE_CHECKING:
 
 
 def change(before: bytes, after: bytes, path: Path) -> Iterator[bytes]:
-    """The unified difference of a machine file, line by line; nothing where both are equal."""
-    old, new = (data.splitlines(keepends=True) for data in (before, after))
-    name = path.as_posix().encode("utf-8", "surrogateescape")
-    for line in diff_bytes(unified_diff, old, new, b"a/" + name, b"b/" + name):
-        yield line if line.endswith(b"\n") else line + b"\n\\ No newline at end of file\n"
+    """The unified difference of a machine file; nothing where both are equal."""
+    return rewritten(before, after, name_from_here(path))
 
 
 def run_line(run: TimedRun, path: Path, written: bool) -> str:

@@ -33,6 +33,8 @@ def described(transform: Transform) -> Iterator[str]:
     yield f"may change: {facets or 'nothing'}"
     yield f"may add motion: {'yes' if transform.adds_motion else 'no'}"
     yield f"cut path: {_path(transform)}"
+    if transform.idempotent:
+        yield "run again: finds nothing to do"
 
 
 def _path(transform: Transform) -> str:
@@ -40,6 +42,7 @@ def _path(transform: Transform) -> str:
     ways = [
         *(["mapped by one affine map"] if transform.terms.affine else []),
         *(["within a tolerance of what it was"] if transform.terms.within else []),
+        *(["what linear axes did, rotary ones may do"] if transform.terms.wraps else []),
         *(["rapids may go by the corner"] if transform.detours else []),
     ]
     return " and ".join(ways) or "stays as it is"

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from headrace.machine import Clamp, Machine, Setup, Tool
+from headrace.machine import Blank, Clamp, Machine, Setup, Tool
 from headrace.rehearsal.lengths import mm
 from headrace.sheet.facts import Check, FileFacts, ToolUse
 from headrace.sheet.naming import bit_text, stick_out_text
@@ -32,6 +32,8 @@ def _checks(machine: Machine, setup: Setup, files: Sequence[FileFacts]) -> Itera
     yield _holding(machine, setup, files)
     yield _plate(setup)
     yield from _bits(setup, files)
+    if machine.heads:
+        yield _heads(machine)
     yield _speed(machine, files)
     yield _extraction(machine, files)
     if files:
@@ -50,7 +52,24 @@ def _power(machine: Machine) -> Check:
     )
 
 
+def _blank(blank: Blank) -> Check:
+    letter = blank.axis.upper()
+    text = (
+        "The blank is round, tight in its chuck and held at its other end, and turns free of jaws"
+        f" and bit. {letter} stands at its own zero: the job counts from there. It turns under the"
+        " bit, so pictures and tables tell where the bit goes, not what it cuts around the blank."
+    )
+    rows = (
+        ("Diameter, by the caliper", f"{mm(blank.diameter)} mm"),
+        ("Length", f"{mm(blank.length)} mm"),
+        ("Turned by", letter),
+    )
+    return Check("Blank", text, rows)
+
+
 def _sheet(setup: Setup) -> Check:
+    if setup.blank is not None:
+        return _blank(setup.blank)
     sheet = setup.sheet
     size = _NOT if sheet.size is None else f"{mm(sheet.size[0])} x {mm(sheet.size[1])} mm"
     if sheet.thickness is None:
@@ -68,6 +87,13 @@ def _corner(setup: Setup) -> Check:
     at = _NOT
     if sheet.corner is not None:
         at = f"X{mm(sheet.corner[0])} Y{mm(sheet.corner[1])} of the machine"
+    if setup.blank is not None:
+        text = (
+            "The blank's near end lies there, its centre line along the bed. Where this page tells"
+            " of a sheet, its top is the blank's highest line, and its corner this place."
+        )
+        rows = (("Near end, on the centre line", at), ("Z0 in the jobs", "the blank's surface"))
+        return Check("Near end", text, rows)
     zero = "the top of the sheet" if sheet.zero == "top" else "the bed under the sheet"
     text = "The sheet lies flat, with its lower left corner there, and its edges along X and Y."
     return Check("Corner", text, (("Lower left corner", at), ("Z0 in the jobs", zero)))
@@ -156,8 +182,27 @@ def _bit(bit: Tool | ToolUse) -> Check:
     return Check("Bit" if bit.number is None else f"Tool {bit.number}", text, tuple(values))
 
 
+def _heads(machine: Machine) -> Check:
+    """Which bit is in which head, and how far the heads stand apart."""
+    text = "Each bit is in its own head; the slides are free, nothing lies where a head comes down."
+    rows = [
+        (
+            f"Tool {head.tool}",
+            f"in the head that {head.down} lowers, X{mm(head.at[0])} Y{mm(head.at[1])} mm from the"
+            f" first one; it counts in {head.system}",
+        )
+        for head in machine.heads
+    ]
+    return Check("Heads", text, (*rows, ("Any other tool", "in the first head")))
+
+
 def _speed(machine: Machine, files: Sequence[FileFacts]) -> Check:
     spindle = machine.spindle
+    if spindle.control == "none":
+        text = (
+            "Nothing turns on this machine. Where the holder is a spindle's, its power is isolated."
+        )
+        return Check("Spindle", text)
     span = f"{mm(spindle.slowest)} to {mm(spindle.fastest)} rev/min"
     if spindle.control == "relay":
         text = f"A relay switches the spindle, at one speed. {_BY_ITSELF}"

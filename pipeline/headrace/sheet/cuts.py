@@ -23,6 +23,7 @@ from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.order.questions import asked_at, text_at
 from headrace.rehearsal.space.extents import Floats, Spokes, bulge, outermost
 from headrace.rehearsal.space.lanes import Bools, ends_of
+from headrace.rehearsal.space.rolled import rolled_out
 from headrace.rehearsal.space.stretches import NAN, Stretch
 from headrace.sheet.spans import clean
 
@@ -182,3 +183,10 @@ def _asked_speeds(job: Job, moves: int) -> Floats:
             begun.append(stop.moves)
             speeds.append(NAN if speed is None else speed)
     return np.repeat(speeds, np.diff([*begun, moves]))
+
+
+def on_surface(job: Job, cuts: Sequence[Cuts]) -> Sequence[Cuts]:
+    """The same cuts as they go over the surface of a blank that turns under the bit."""
+    if job.setup.blank is None:
+        return cuts
+    return cuts_of(job, list(rolled_out(job, [part.stretch for part in cuts])))

@@ -12,13 +12,18 @@ from headrace.sheet.spans import clean
 
 
 def depth_of(job: Job, cuts: Sequence[Cuts]) -> Depth:
-    """The deepest cut of a file, over every sheet and bit that the set-up allows."""
+    """The deepest cut of a file, over every sheet and bit that the set-up allows; of a blank from
+    its surface, with what is left of it to the other side."""
     tops = [(number, part.stretch.frame.tip) for part, number in _lowest(cuts)]
     floors = [(number, part.stretch.frame.floor) for part, number in _lowest(cuts)]
     deepest, left = _least(tops), _least(floors)
+    blank = job.setup.blank
+    thickness = job.setup.sheet.thickness if blank is None else Span.of(blank.diameter)
+    if blank is not None:
+        left = None if deepest is None else deepest + blank.diameter
     return Depth(
         deepest=None if deepest is None else Span(clean(-deepest.most), clean(-deepest.least)),
-        thickness=job.setup.sheet.thickness,
+        thickness=thickness,
         left=left,
         allowed=job.setup.sheet.overcut,
         spoilboard=job.machine.spoilboard,

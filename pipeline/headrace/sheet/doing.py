@@ -9,7 +9,7 @@ from math import isnan
 from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.rehearsal.lengths import mm
-from headrace.sheet.cuts import Cuts
+from headrace.sheet.cuts import Cuts, on_surface
 from headrace.sheet.facts import Pause
 from headrace.sheet.happening import asked, called, homed, switched
 from headrace.sheet.heights import aim_text, own_zero
@@ -19,6 +19,7 @@ from headrace.sheet.spans import joined
 from headrace.sheet.sums import summed
 from headrace.sheet.telling import count_text, size_text, span_text
 from headrace.sheet.travel import only_lifts, travelled
+from headrace.sheet.turns import turned
 from headrace.sheet.zeros import Zeros
 
 _MOST = 120
@@ -51,6 +52,7 @@ class _Told:
     def __init__(self, job: Job, cuts: Sequence[Cuts], pauses: Sequence[Pause]) -> None:
         self.job = job
         self.moves = Moves(job, cuts)
+        self.flat = Moves(job, on_surface(job, cuts))
         self.zeros = Zeros(self.moves)
         self.pauses = iter(pauses)
         self.first = 0
@@ -189,14 +191,14 @@ class _Told:
         yield from self._went(first, moves)
 
     def _went(self, first: int, moves: int) -> Iterator[str]:
-        told = travelled(self.moves, first, moves)
+        told = [*travelled(self.moves, first, moves), *turned(self.moves, first, moves)]
         if told:
             text = ", ".join(told)
             yield f"{text[0].upper()}{text[1:]}."
 
     def _cut(self, first: int, moves: int, waits: int) -> str:
         """What the moves from `first` to before `moves` cut."""
-        total, setting = summed(self.moves.between(first, moves)), self.moves.setting(first)
+        total, setting = summed(self.flat.between(first, moves)), self.moves.setting(first)
         assert total is not None, "there is a cut among them"
         number = None if setting is None else setting.tool
         bit = bit_text(number, bit_of(self.job.setup, number))
@@ -215,6 +217,7 @@ class _Told:
             if total.deepest is None
             else f"down to {span_text(total.deepest)} below the sheet's top"
         )
+        told += turned(self.moves, first, moves)
         if waits:
             told.append(f"waiting {waits} times")
         return f"{what}: {', '.join(told)} ({_lines(min(lines) + 1, max(lines) + 1)})."

@@ -29,7 +29,7 @@ def file_facts(
     from headrace.language import EventKind
     from headrace.picture.job import job_drawings
     from headrace.rehearsal.space import stretches
-    from headrace.sheet.cuts import cuts_of
+    from headrace.sheet.cuts import cuts_of, on_surface
     from headrace.sheet.depth import depth_of
     from headrace.sheet.doing import doing
     from headrace.sheet.modes import modes
@@ -58,7 +58,7 @@ def file_facts(
         moves=len(job.trace),
         content=Content.of(*result.parts()) if content is None else content,
         pauses=stops,
-        tools=tool_uses(job, cuts, times),
+        tools=tool_uses(job, on_surface(job, cuts), times),
         reaches=reaches(job, cuts),
         depth=depth_of(job, cuts),
         times=times,

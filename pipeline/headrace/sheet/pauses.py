@@ -136,6 +136,8 @@ def _clip_on(setup: Setup) -> Iterator[str]:
 
 def _spindle_off(job: Job) -> Iterator[str]:
     spindle = job.machine.spindle
+    if spindle.control == "none":
+        return
     if spindle.control == "by-hand":
         yield "The switch of the spindle is off."
     down = size_text(spindle.run_down, "s")

@@ -51,6 +51,8 @@ def _together(spans: Sequence[Span | None]) -> Span | None:
 
 
 def _stock(setup: Setup, axis: int) -> Span | None:
+    if axis == _UP and setup.blank is not None:
+        return Span(-setup.blank.diameter, 0.0)
     if axis == _UP:
         thickness = setup.sheet.thickness
         return None if thickness is None else Span(-thickness.most, 0.0)

@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headrace.job import Job
+from headrace.language.modal import AXES
 from headrace.language.trace import CCW
 from headrace.machine import Assumed, Span
 from headrace.program import Program
 from headrace.rehearsal.space.extents import Floats, furthest
 from headrace.rehearsal.space.stretches import Stretch, stretches
-from headrace.sheet.cuts import cuts_of
+from headrace.sheet.cuts import cuts_of, on_surface
 from headrace.sheet.depth import depth_of
 from headrace.sheet.doing import doing
 from headrace.sheet.facts import Depth, Pause, Reach, ToolUse
@@ -32,7 +33,7 @@ _MM = 25.4
 @dataclass(frozen=True, slots=True)
 class Extent:
     """How far the numbers of a file go along one axis, as it writes them: all moves but homing and
-    probing, and those that cut. `unit` is `mm` or `inch`."""
+    probing, and those that cut. `unit` is `mm`, `inch` or `degrees`."""
 
     axis: str
     moves: Span | None
@@ -76,7 +77,7 @@ def shown(job: Job, source: Program, assumed: Assumed, bare: bool) -> Shown:
         modes=tuple(_of_the_file(told)) if bare else told,
         extents=extents(job, space),
         pauses=stops,
-        tools=tool_uses(job, cuts, times),
+        tools=tool_uses(job, on_surface(job, cuts), times),
         reaches=() if bare else reaches(job, cuts),
         depth=None if bare else depth_of(job, cuts),
         times=_at_feeds(times) if bare else times,
@@ -89,10 +90,12 @@ def _at_feeds(times: Times) -> Times:
 
 
 def extents(job: Job, space: list[Stretch]) -> tuple[Extent, ...]:
-    """X, Y and Z, arcs at their furthest included."""
+    """X, Y and Z, arcs at their furthest included, and the axes that turn."""
     unit = job.trace.end.units or "mm"
     scale = _MM if unit == "inch" else 1.0
-    return tuple(_extent(space, axis, scale, unit) for axis in range(3))
+    linear = tuple(_extent(space, axis, scale, unit) for axis in range(3))
+    turns = (_extent(space, axis, 1.0, "degrees") for axis in range(3, len(AXES)))
+    return (*linear, *(extent for extent in turns if extent.moves is not None))
 
 
 def _extent(space: list[Stretch], axis: int, scale: float, unit: str) -> Extent:
@@ -107,11 +110,11 @@ def _extent(space: list[Stretch], axis: int, scale: float, unit: str) -> Extent:
         moves += _ends(ends[going])
         if block.cuts.any():
             cuts += _ends(ends[block.cuts], block.starts(axis)[block.cuts])
-            if block.arcs is not None:
+            if block.arcs is not None and axis < 3:
                 found = (furthest(block, axis, up, stretch.spokes) for up in (False, True))
                 arcs = [reached for reached in found if reached is not None]
                 cuts += [number for number, row in arcs if block.cuts[row]]
-    return Extent("XYZ"[axis], _span([*moves, *cuts], scale), _span(cuts, scale), unit)
+    return Extent(AXES[axis], _span([*moves, *cuts], scale), _span(cuts, scale), unit)
 
 
 def _ends(*columns: Floats) -> list[float]:

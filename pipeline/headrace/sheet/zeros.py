@@ -21,7 +21,7 @@ class Zeros:
 
     def __init__(self, moves: Moves) -> None:
         self.moves = moves
-        self.inch = moves.job.start.units == "inch"
+        self.inch: bool = moves.job.start.units == "inch"
         self._system = moves.job.start.system
         self._last: tuple[int, float | None] = -1, None
 

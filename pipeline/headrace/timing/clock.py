@@ -13,7 +13,8 @@ from headrace.language import Event, EventKind
 from headrace.language.trace import CCW, HOME
 from headrace.machine import Machine
 from headrace.timing.apart import homings, probes
-from headrace.timing.limits import Limits, limits_of
+from headrace.timing.blanks import flat_trace, limits_on_blank
+from headrace.timing.limits import Limits
 from headrace.timing.moves import Flags, Floats, Moves
 from headrace.timing.places import Places
 from headrace.timing.way import way_times
@@ -79,10 +80,10 @@ def clock_of(job: Job) -> Clock:
 
 def _times(job: Job) -> tuple[Floats, Floats, Flags]:
     """How long each move takes, how long at the least, and where that is not known."""
-    trace, machine = job.trace, job.machine
-    places = Places(job)
+    machine, places = job.machine, Places(job)
+    trace = flat_trace(job)
     moves = Moves.of(trace, places)
-    limits = limits_of(moves, trace, machine)
+    limits = limits_on_blank(job, moves, trace)
     going: Flags = (trace.kind <= CCW) & (moves.length > 0.0) & (limits.speed > 0.0)
     unknown = ~going & ~(moves.length == 0.0)
     least = np.zeros(len(moves))
@@ -100,6 +101,7 @@ def _times(job: Job) -> tuple[Floats, Floats, Flags]:
 def described(machine: Machine) -> bool:
     """Whether a description says how speed is gained and how corners are taken."""
     gains = all(axis.acceleration is not None for axis in machine.axes.values())
+    gains = gains and all(axis.acceleration is not None for axis in machine.rotary.values())
     return gains and machine.corners is not None
 
 

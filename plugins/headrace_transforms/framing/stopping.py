@@ -18,9 +18,9 @@ def require_still(state: State, purpose: str) -> None:
 
 def stopped(job: Job, line: int, state: State, insert: Insert = before) -> Iterator[Edit]:
     """Stop a spindle that turns or may turn, and wait until it stands."""
-    if state.spindle == "off":
-        return
     spindle = job.machine.spindle
+    if state.spindle == "off" or spindle.control == "none":
+        return
     if spindle.control == "by-hand":
         texts = asking("spindle-off")
         yield from pausing(job.machine, line, *texts, asks="spindle-off", insert=insert)

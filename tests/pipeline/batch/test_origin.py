@@ -102,9 +102,9 @@ def test_a_recipe_by_its_parent_is_what_it_says(tmp_path: Path) -> None:
     hive = set_up(tmp_path / "hive")
     plain = origins(hive.recipe).jobs
     child = hive.recipe.with_name("child.yaml")
-    child.write_text("format: headrace-recipe/1\nextends: plain.yaml\n")
+    child.write_text("format: headrace-recipe/2\nextends: plain.yaml\n")
     assert origins(child).jobs.changed_since(plain) == ()
-    child.write_text("format: headrace-recipe/1\nextends: plain.yaml\nassume: {dwell: seconds}\n")
+    child.write_text("format: headrace-recipe/2\nextends: plain.yaml\nassume: {dwell: seconds}\n")
     assert origins(child).jobs.changed_since(plain) == ("the recipe",)
 
 

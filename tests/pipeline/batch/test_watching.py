@@ -26,7 +26,9 @@ from headrace.card.folder import card_folder
 from headrace.card.seen import sign_of
 from headrace.errors import CardError
 from headrace.findings import Finding
+from headrace.plugins.python_file import PythonFile
 from headrace.plugins.registry import load_registry
+from headrace.plugins.trusted import Entry, TrustedList
 from headrace.recipe import load_plan
 from headrace.recipe.named_files import named_files
 
@@ -505,7 +507,7 @@ def test_a_machine_file_that_a_parent_names(hive: Workshop) -> None:
     """The recipe is extended by another one, which is watched; the machine is missing at first."""
     hive.job("lid.nc")
     child, away = hive.recipe.parent / "today.yaml", hive.recipe.parent / "away"
-    child.write_text("format: headrace-recipe/1\nextends: plain.yaml\nname: Today\n")
+    child.write_text("format: headrace-recipe/2\nextends: plain.yaml\nname: Today\n")
     machine = hive.recipe.parent / "machine.yaml"
     machine.rename(away)
     given = Given.of(child, [hive.jobs], hive.card)
@@ -526,7 +528,7 @@ def test_a_machine_file_that_a_parent_names(hive: Workshop) -> None:
 
 def test_the_files_of_a_recipe_are_those_that_its_plan_read(hive: Workshop) -> None:
     child = hive.recipe.parent / "today.yaml"
-    child.write_text("format: headrace-recipe/1\nextends: plain.yaml\nname: Today\n")
+    child.write_text("format: headrace-recipe/2\nextends: plain.yaml\nname: Today\n")
     for recipe in (hive.recipe, child):
         plan = load_plan(recipe, load_registry())
         assert named_files(recipe) == {*plan.sources, *plan.plugins}
@@ -722,3 +724,32 @@ def test_passed_over_files_are_told_when_they_come(hive: Workshop) -> None:
         hive.job(".lid.nc.swp")
         hive.job("lid.nc", lot(2))
         assert "passed-over" not in names(watching.until("lid", tells(lid="replaced")))
+
+
+# --- trust ------------------------------------------------------------------------------------
+
+
+def test_a_python_file_that_changes_is_refused_until_it_is_trusted(
+    hive: Workshop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("HEADRACE_PYTHON")
+    monkeypatch.setenv("HEADRACE_STATE", str(tmp_path / "state"))
+    steps = hive.recipe.parent / "hive_steps.py"
+
+    def trust() -> None:
+        TrustedList.of_user().add([Entry(PythonFile.read(steps).sha256, str(steps))])
+
+    trust()
+    hive.job("lid.nc")
+    with Watching(hive) as watching:
+        watching.until("the lid is written", tells(lid="written"))
+        track = tmp_path / "track"
+        lines = f"from pathlib import Path\nPath({str(track)!r}).touch()\n"
+        steps.write_text(steps.read_text().replace("from headrace", f"{lines}from headrace", 1))
+        watching.until("it is refused", lambda answer: "python-untrusted" in names(answer))
+        assert not track.exists()
+        trust()
+        watching.until("it runs", lambda answer: "python-untrusted" not in names(answer))
+        assert track.exists()
+        TrustedList.of_user().forget([PythonFile.read(steps).sha256])
+        watching.until("it is forgotten", lambda answer: "python-untrusted" in names(answer))

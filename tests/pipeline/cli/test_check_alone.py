@@ -7,8 +7,6 @@ before, and that a hand-written file homes and probes without a cut, is common p
 
 from __future__ import annotations
 
-import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -376,23 +374,3 @@ def test_nothing_is_written(hive: Workshop) -> None:
     hive.run("check", "--machine", machine_of(hive), hive.jobs)
 
     assert {path: path.stat().st_mtime_ns for path in hive.root.rglob("*")} == before
-
-
-# --- the README -------------------------------------------------------------------------------
-
-
-def test_what_the_readme_shows_is_what_is_said(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    readme = (TREE / "README.md").read_text("utf-8")
-    section = readme.split("### A file alone")[1]
-    file, shown = re.findall(r"^```text\n(.*?)^```$", section, re.M | re.S)[:2]
-    given, _, said = shown.partition("\n")
-    shutil.copytree(RECIPES, tmp_path / "recipes")
-    (tmp_path / "touch.nc").write_text(file)
-    monkeypatch.chdir(tmp_path)
-
-    result = run(*given.removeprefix("$ headrace check ").split())
-
-    assert result.exit_code == 1
-    assert result.stdout + result.stderr == said

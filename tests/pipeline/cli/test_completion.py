@@ -80,6 +80,8 @@ def completed(hive: Workshop, words: str) -> list[str]:
         ("headrace explain HRL004", ["HRL004"]),
         ("headrace completion z", ["zsh"]),
         ("headrace schema set", ["setup"]),
+        ("headrace new tr", ["transform"]),
+        ("headrace new recipe combs --machine recipes/mach", ["recipes/machine.yaml"]),
         ("headrace plan rec", ["recipes"]),
         ("headrace plan recipes/", ["recipes/machine.yaml", "recipes/plain.yaml"]),
         ("headrace plan recipes/plain.yaml jobs/", ["jobs/" + job for job in JOBS]),

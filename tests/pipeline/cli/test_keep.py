@@ -316,7 +316,7 @@ def test_a_description_that_no_recipe_names_is_checked_alone(gallery: Path) -> N
 
 @pytest.mark.usefixtures("gallery")
 def test_other_files_are_passed_over() -> None:
-    Path("notes.yaml").write_text("bees: 40000\n# format: headrace-recipe/1 is what we write\n")
+    Path("notes.yaml").write_text("bees: 40000\n# format: headrace-recipe/2 is what we write\n")
     result = run("recheck", "notes.yaml", "recipes/README.md", "--json")
 
     assert result.exit_code == 0
@@ -326,9 +326,9 @@ def test_other_files_are_passed_over() -> None:
 
 
 def test_a_parent_may_lack_what_its_children_add(gallery: Path) -> None:
-    (gallery / "parent.yaml").write_text("format: headrace-recipe/1\nname: Parent\nsteps: [home]\n")
+    (gallery / "parent.yaml").write_text("format: headrace-recipe/2\nname: Parent\nsteps: [home]\n")
     assert run("recheck", "recipes/parent.yaml").exit_code == 3
-    child = "format: headrace-recipe/1\nname: Child\nextends: parent.yaml\n"
+    child = "format: headrace-recipe/2\nname: Child\nextends: parent.yaml\n"
     (gallery / "child.yaml").write_text(f"{child}machine: machines/shop-relay.yaml\n")
 
     assert rechecked("recipes/parent.yaml") == ["recipes/child.yaml", "recipes/parent.yaml"]
@@ -339,7 +339,7 @@ def test_a_parent_may_lack_what_its_children_add(gallery: Path) -> None:
 
 def test_recipes_that_extend_one_another_in_a_circle_are_checked(gallery: Path) -> None:
     for name, other in (("a", "b"), ("b", "a")):
-        text = f"format: headrace-recipe/1\nname: Circle\nextends: {other}.yaml\n"
+        text = f"format: headrace-recipe/2\nname: Circle\nextends: {other}.yaml\n"
         (gallery / f"{name}.yaml").write_text(text)
     result = run("recheck", "recipes/a.yaml")
 

@@ -31,6 +31,7 @@ COMMANDS = {
     "explain of a name": ["explain", "word-without-value"],
     "schema": ["schema", "setup"],
     "completion": ["completion", "zsh"],
+    "describe": ["describe", "recipes/machine.yaml", "--list"],
     "verify": ["verify", "card"],
     "keep": ["keep", "recipes/plain.yaml", "jobs", "--in", "kept"],
     "recheck": ["recheck", "recipes/machine.yaml"],

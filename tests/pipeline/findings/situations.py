@@ -116,7 +116,7 @@ def locked(trial: Trial) -> Iterator[None]:
 
 
 @contextmanager
-def a_full_disk_for_a_timed_run(trial: Trial) -> Iterator[None]:
+def a_full_disk_of_the_workshop(trial: Trial) -> Iterator[None]:
     def act(_original: Any, _descriptor: int) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
@@ -227,7 +227,7 @@ def killed(trial: Trial) -> Iterator[None]:
         "        os.kill(os.getpid(), 9)\n"
         "    return ()\n"
     )
-    recipe.write_text(text.replace("steps:", "plugins: [steps.py]\nsteps:\n  - end"))
+    recipe.write_text(text.replace("steps:", "python: [steps.py]\nsteps:\n  - end"))
     yield
     recipe.write_text(text)
 
@@ -606,3 +606,30 @@ def no_font_here(trial: Trial) -> Iterator[None]:
 
     with _instead(trial, library, "svg_to_bytes", blind):
         yield
+
+
+# --- what runs, and what does not ---------------------------------------------------------------
+
+
+def _by_trust(trial: Trial) -> Path:
+    """From now on Python files run only if they are trusted; the list of those."""
+    trial.patch.delenv("HEADRACE_PYTHON", raising=False)
+    trial.patch.setenv("HEADRACE_STATE", str(trial.folder / "state"))
+    return trial.folder / "state" / "trusted"
+
+
+@contextmanager
+def nobody_has_read_it(trial: Trial) -> Iterator[None]:
+    _by_trust(trial)
+    yield
+    assert trial.run("trust --yes recipe.yaml").exit_code == 0
+
+
+@contextmanager
+def a_list_that_was_edited(trial: Trial) -> Iterator[None]:
+    known = _by_trust(trial)
+    assert trial.run("trust --yes recipe.yaml").exit_code == 0
+    known.write_text(known.read_text() + "all that lies in /hives\n")
+    yield
+    known.unlink()
+    assert trial.run("trust --yes recipe.yaml").exit_code == 0

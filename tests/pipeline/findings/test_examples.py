@@ -5,6 +5,7 @@ says to them, which `headrace explain` shows."""
 from __future__ import annotations
 
 import json
+import os
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -231,9 +232,13 @@ def test_a_name_that_is_none(wanted: str, near: str) -> None:
 def write_anew() -> None:
     """What headrace says to every failing example, into said.json; those that say nothing of
     their kind are printed."""
+    os.environ["HEADRACE_PYTHON"] = "any"  # as in all tests
     told = {}
     for kind in sorted(KINDS, key=lambda kind: kind.name):
-        with trial_of(example_of(kind.name), pytest.MonkeyPatch()) as trial:
+        with (
+            pytest.MonkeyPatch.context() as patch,
+            trial_of(example_of(kind.name), patch) as trial,
+        ):
             ran = failed(trial)
             if found := ran.of(kind.name):
                 told[kind.name] = trial.said(found[0])

@@ -70,7 +70,10 @@ def test_an_object_of_a_module_may_be_the_plugin(shelf: Shelf) -> None:
 
 
 BROKEN = {
-    "import": ("import no_such_module_of_bees", "ModuleNotFoundError: No module named"),
+    "import": (
+        "import no_such_module_of_bees",
+        "ModuleNotFoundError: the module `no_such_module_of_bees` is not installed",
+    ),
     "syntax": ("def headrace_transforms(:", "SyntaxError"),
     "raises": ("raise RuntimeError('stung')", "RuntimeError: stung"),
     "no hook": ("headrace_transforms = 3", "it implements no hook"),
@@ -89,11 +92,11 @@ BROKEN = {
     ),
     "no transform": (
         "from headrace import hookimpl\n@hookimpl\ndef headrace_transforms():\n    return ['park']",
-        "'park', which is no transform",
+        "gives 'park' in its list, which is no transform",
     ),
     "nothing": (
         "from headrace import hookimpl\n@hookimpl\ndef headrace_transforms():\n    return None",
-        "TypeError",
+        "`headrace_transforms` gives None",
     ),
 }
 
@@ -216,8 +219,10 @@ def test_a_broken_file_is_an_error_at_its_place(tmp_path: Path, name: str) -> No
     finding = refusal.value.findings[0]
     assert "brand.py" in finding.what
     assert said in finding.what
+    assert finding.place is not None
+    assert finding.place.file == str(path)
     if name in ("import", "syntax", "raises"):
-        assert finding.place == place()
+        assert finding.place.excerpt == source
         assert not {new for new in set(sys.modules) - modules if "brand" in new}
 
 
@@ -302,3 +307,42 @@ def test_the_hooks_themselves_do_nothing() -> None:
     hookspecs.headrace_step_done("park", Program.read(b""), Program.read(b""))
     of = {name for name in vars(hookspecs) if name.startswith("headrace_")}
     assert of == {"headrace_transforms", "headrace_step_done"}
+
+
+MEDDLERS = {
+    "attribute": "after.pieces = after.pieces[1:]",
+    "name": "after.name = 'LID.NC'",
+    "the one before": "before.pieces = ()",
+}
+
+
+@pytest.mark.parametrize("name", MEDDLERS)
+def test_a_watcher_that_changes_a_program(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "brand.py"
+    path.write_text(
+        "from headrace import hookimpl\n@hookimpl\n"
+        f"def headrace_step_done(before, after):\n    len(after.line_end)\n    {MEDDLERS[name]}\n"
+    )
+    registry = with_file(load_registry(), path)
+
+    with pytest.raises(PluginError, match="changed a program that it was given to look at"):
+        registry.step_done("park", Program.read(b"G21\n"), Program.read(b"(A)\nG21\n"))
+
+
+def test_a_watcher_that_writes_into_a_program(tmp_path: Path) -> None:
+    """NumPy refuses: the arrays of a program are read-only."""
+    path = tmp_path / "brand.py"
+    source = (
+        "from headrace import hookimpl\n@hookimpl\ndef headrace_step_done(after):\n"
+        "    after.pieces[0].text.starts[0] = 3\n"
+    )
+    path.write_text(source)
+    registry = with_file(load_registry(), path)
+
+    with pytest.raises(PluginError) as error:
+        registry.step_done("park", Program.read(b"G21\n"), Program.read(b"(A)\nG21\n"))
+    (finding,) = error.value.findings
+    assert "a watcher of step `park` failed: ValueError" in finding.what
+    assert "it is of brand.py" in finding.what
+    assert finding.place is not None
+    assert (finding.place.file, finding.place.line) == (str(path), 4)

@@ -13,7 +13,7 @@ from headrace.recipe.composition import MOST_PARENTS
 from headrace.recipe.node import plain
 
 BASE = """\
-format: headrace-recipe/1
+format: headrace-recipe/2
 name: Base
 machine: ../machine.yaml
 setup:
@@ -26,7 +26,7 @@ steps:
   - park
 """
 CHILD = """\
-format: headrace-recipe/1
+format: headrace-recipe/2
 name: Child
 extends: shared/base.yaml
 setup:
@@ -122,7 +122,7 @@ def test_single_value_replaces_a_mapping_and_the_other_way_round(workshop: Works
 def test_lists_are_replaced_as_a_whole(workshop: Workshop) -> None:
     workshop.write("parent.yaml", RECIPE)
     workshop.write(
-        "recipe.yaml", "format: headrace-recipe/1\nextends: parent.yaml\ncard-files: []\n"
+        "recipe.yaml", "format: headrace-recipe/2\nextends: parent.yaml\ncard-files: []\n"
     )
 
     plan = load_plan(workshop.recipe, workshop.registry)
@@ -135,7 +135,7 @@ def test_lists_are_replaced_as_a_whole(workshop: Workshop) -> None:
 def chain(workshop: Workshop, parents: int) -> None:
     workshop.write(f"r{parents}.yaml", RECIPE)
     for number in range(parents):
-        text = f"format: headrace-recipe/1\nextends: r{number + 1}.yaml\n"
+        text = f"format: headrace-recipe/2\nextends: r{number + 1}.yaml\n"
         workshop.write("recipe.yaml" if number == 0 else f"r{number}.yaml", text)
 
 
@@ -157,7 +157,7 @@ def test_longer_line_of_parents_is_refused(workshop: Workshop) -> None:
 
 
 def test_circle_of_parents_is_refused_where_it_closes(workshop: Workshop) -> None:
-    text = "format: headrace-recipe/1\nextends: {}\n"
+    text = "format: headrace-recipe/2\nextends: {}\n"
     workshop.write("recipe.yaml", text.format("shared/a.yaml"))
     workshop.write("shared/a.yaml", text.format("b.yaml"))
     workshop.write("shared/b.yaml", text.format("../shared/../recipe.yaml"))
@@ -169,7 +169,7 @@ def test_circle_of_parents_is_refused_where_it_closes(workshop: Workshop) -> Non
 
 
 def test_parent_of_another_kind_is_refused(workshop: Workshop) -> None:
-    workshop.write("recipe.yaml", "format: headrace-recipe/1\nextends: setup.yaml\n")
+    workshop.write("recipe.yaml", "format: headrace-recipe/2\nextends: setup.yaml\n")
 
     (found,) = workshop.check()
 

@@ -10,7 +10,13 @@ import yaml
 
 from headrace.errors import RecipeError
 from headrace.findings import Finding
-from headrace.recipe.document import MOST_VALUES, Document, parse_document, read_document
+from headrace.recipe.document import (
+    MOST_BLANKS,
+    MOST_VALUES,
+    Document,
+    parse_document,
+    read_document,
+)
 from headrace.recipe.node import find, key_place_at, place_at, plain
 from headrace.recipe.source_text import MOST_BYTES
 
@@ -170,6 +176,51 @@ REFUSED = [
     ("a character that is none", "a: \uffff", "recipe-character", 1, 4),
     ("a doubtful word after wide letters", "k: {Völker 🐝: no}", "recipe-ambiguous", 1, 15),
 ]  # fmt: skip
+
+
+def refusals(text: str) -> list[Finding]:
+    with pytest.raises(RecipeError) as caught:
+        parse_document(text.encode(), HERE)
+    return list(caught.value.findings)
+
+
+FORM = """\
+sheet:
+  thickness:  # by callipers
+  size: [1, 2]
+clamps:
+  - {name: oak, top: }
+  -
+tool:
+"""
+
+
+def test_what_is_blank_is_told_all_at_once() -> None:
+    """A form that waits to be filled in; PyYAML says which of its values are blank."""
+    events = list(yaml.parse(FORM))
+    blank = [event.start_mark.line + 1 for event in events if getattr(event, "value", 1) == ""]
+    found = refusals(FORM)
+
+    assert [f.place.line for f in found if f.place] == blank
+    assert {f.name for f in found} == {"recipe-no-value"}
+    assert [f.what for f in found] == [
+        "`sheet.thickness` has no value",
+        "`clamps.top` has no value",
+        "an item of the list is empty",
+        "`tool` has no value",
+    ]
+
+
+def test_any_other_fault_is_told_alone() -> None:
+    """It may be what makes a value look blank."""
+    assert [f.name for f in refusals("a:\nb: [1\n")] == ["recipe-syntax"]
+    assert [f.name for f in refusals("a:\nb: no\nc:\n")] == ["recipe-ambiguous"]
+
+
+def test_a_file_full_of_blanks_is_told_of_in_part() -> None:
+    text = "".join(f"key{number}:\n" for number in range(1000))
+
+    assert len(refusals(text)) == MOST_BLANKS
 
 
 @pytest.mark.parametrize(("text", "name", "line", "column"), [row[1:] for row in REFUSED],

@@ -84,7 +84,7 @@ REFUSED = [
     ("no path", "=1", "recipe-override", 1, "empty part"),
     ("an unknown root", "stup.name=1", "recipe-override", 1, "did you mean `setup`?"),
     ("a root far from any", "qqq=1", "recipe-override", 1, "can be set: `setup`"),
-    ("the format", "format=headrace-recipe/1", "recipe-override", 1, "nothing that can be set"),
+    ("the format", "format=headrace-recipe/2", "recipe-override", 1, "nothing that can be set"),
     ("the machine as a whole", "machine=other.yaml", "recipe-override", 1, "as a whole"),
     ("all steps", "steps=[home]", "recipe-override", 1, "option of a step"),
     ("a step as a whole", "steps.home=1", "recipe-override", 7, "option of a step"),
@@ -149,7 +149,7 @@ def test_overrides_of_one_value_are_refused(texts: tuple[str, ...], workshop: Wo
 
 
 def test_override_of_steps_that_are_no_list_is_refused(workshop: Workshop) -> None:
-    workshop.write("recipe.yaml", "format: headrace-recipe/1\nsteps: [[home], 7, {a: {}, b: {}}]\n")
+    workshop.write("recipe.yaml", "format: headrace-recipe/2\nsteps: [[home], 7, {a: {}, b: {}}]\n")
 
     (found,) = workshop.check("steps.home.speed=1")
 

@@ -69,11 +69,11 @@ SLIPS = slips(
     ("an unknown option of a pattern's mapping", "recipe", "speed: 17000",
      "marks: {3: 1, ¦ten: 2}".replace("3:", '"3":'), "recipe-unknown-key", "`ten`"),
     # --- what is missing ----------------------------------------------------------------------
-    ("a recipe without a name", "recipe", "format: headrace-recipe/1\nname: Lids\n",
-     "¦format: headrace-recipe/1\n", "recipe-missing-key", "the file lacks `name`"),
-    ("a recipe without a machine", "recipe", "format: headrace-recipe/1\nname: Lids\n"
+    ("a recipe without a name", "recipe", "format: headrace-recipe/2\nname: Lids\n",
+     "¦format: headrace-recipe/2\n", "recipe-missing-key", "the file lacks `name`"),
+    ("a recipe without a machine", "recipe", "format: headrace-recipe/2\nname: Lids\n"
      "description: Home, touch off, cut, park.\nmachine: machine.yaml\n",
-     "¦format: headrace-recipe/1\nname: Lids\n", "recipe-missing-key", "add `machine`"),
+     "¦format: headrace-recipe/2\nname: Lids\n", "recipe-missing-key", "add `machine`"),
     ("a card file without a name", "recipe", "  - name: SETUP\n    title:", "  - ¦title:",
      "recipe-missing-key", "item 1 of `card-files` lacks `name`"),
     ("an axis without a feed", "machine", "  x:\n    travel: [0, 620]\n    home-end: low\n"
@@ -99,7 +99,7 @@ SLIPS = slips(
     ("homing by a word that is not given", "machine", "homing:\n  by: word\n  word: G28",
      "¦homing:\n  by: word", "recipe-missing-key", "`homing` lacks `word`"),
     ("a recipe that does nothing", "recipe", RECIPE,
-     "¦format: headrace-recipe/1\nname: Lids\nmachine: machine.yaml\n", "recipe-missing-key",
+     "¦format: headrace-recipe/2\nname: Lids\nmachine: machine.yaml\n", "recipe-missing-key",
      "neither `steps` nor `card-files`"),
     # --- the sort of a value ------------------------------------------------------------------
     ("text for a number", "machine", "bed: 108", "bed: ¦high", "recipe-wrong-type",
@@ -307,9 +307,13 @@ SLIPS = slips(
     ("a set-up where a machine belongs", "machine", "format: headrace-machine/1",
      "format: ¦headrace-setup/1", "recipe-format", "this file is a set-up"),
     ("a format of another version", "setup", "headrace-setup/1", "¦headrace-setup/2",
+     "recipe-format-newer", "known here is `headrace-setup/1`"),
+    ("a format of no version", "setup", "headrace-setup/1", "¦headrace-setup/one",
      "recipe-format", "reads `headrace-setup/1`"),
-    ("a format that says nothing", "recipe", "headrace-recipe/1", "¦recipe", "recipe-format",
-     "this must be a recipe", "write `format: headrace-recipe/1`"),
+    ("a key of an older format", "recipe", "assume:", "¦plugins: [own.py]\nassume:",
+     "recipe-unknown-key", "in headrace-recipe/2 `plugins` is called `python`"),
+    ("a format that says nothing", "recipe", "headrace-recipe/2", "¦recipe", "recipe-format",
+     "this must be a recipe", "write `format: headrace-recipe/2`"),
     ("no format", "setup", "format: headrace-setup/1\nname", "¦name", "recipe-format",
      "`format` is missing"),
     ("a misspelt format", "machine", "format:", "¦formt:", "recipe-format", "`formt`"),
@@ -317,13 +321,13 @@ SLIPS = slips(
      "recipe-format"),
     ("a file that is a list", "setup", SETUP, "¦- 1\n", "recipe-wrong-type", "this is a list"),
     ("a file that is one value", "setup", SETUP, "¦lids\n", "recipe-wrong-type", "this is text"),
-    ("a plugin above the recipe", "recipe", "assume:", "plugins: [¦../own.py]\nassume:",
+    ("a plugin above the recipe", "recipe", "assume:", "python: [¦../own.py]\nassume:",
      "recipe-plugin-path", "beside or below"),
-    ("a plugin by its whole path", "recipe", "assume:", "plugins: [¦/opt/own.py]\nassume:",
+    ("a plugin by its whole path", "recipe", "assume:", "python: [¦/opt/own.py]\nassume:",
      "recipe-plugin-path"),
-    ("a plugin that is not there", "recipe", "assume:", "plugins:\n  - ¦own.py\nassume:",
+    ("a plugin that is not there", "recipe", "assume:", "python:\n  - ¦own.py\nassume:",
      "recipe-missing", "there is no plugin file"),
-    ("a plugin that is not Python", "recipe", "assume:", "plugins: [¦own.txt]\nassume:",
+    ("a plugin that is not Python", "recipe", "assume:", "python: [¦own.txt]\nassume:",
      "recipe-not-accepted"),
 )  # fmt: skip
 

@@ -94,7 +94,7 @@ class Watched:
 
 def with_plugins(workshop: Workshop, *names: str) -> None:
     listed = "".join(f"  - {name}\n" for name in names)
-    workshop.write("recipe.yaml", RECIPE.replace("steps:\n", f"plugins:\n{listed}steps:\n", 1))
+    workshop.write("recipe.yaml", RECIPE.replace("steps:\n", f"python:\n{listed}steps:\n", 1))
 
 
 def test_plugin_files_offer_steps(workshop: Workshop) -> None:
@@ -115,7 +115,7 @@ def test_plugin_files_of_a_parent_lie_beside_the_parent(workshop: Workshop) -> N
     text = workshop.recipe.read_text("utf-8").replace(".yaml", ".yaml").replace(
         "machine: ", "machine: ../").replace("setup: ", "setup: ../")  # fmt: skip
     workshop.write("shared/base.yaml", text)
-    workshop.write("recipe.yaml", "format: headrace-recipe/1\nextends: shared/base.yaml\n")
+    workshop.write("recipe.yaml", "format: headrace-recipe/2\nextends: shared/base.yaml\n")
 
     plan = load_plan(workshop.recipe, workshop.registry)
 

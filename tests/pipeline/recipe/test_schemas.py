@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -40,20 +41,41 @@ def test_schema_is_valid_against_the_metaschema(kind: str) -> None:
     assert schema(kind)["$schema"] == Draft202012Validator.META_SCHEMA["$id"]
 
 
+UNIT = re.compile(
+    r"[;(] ?(diameter, )?(mm|mm/min|mm/s2|mm a tooth|s|rev/min|lines/s|degrees(/min|/s2)?"
+    r"|text|true or false|a whole number|only true makes sense)\b|How many times"
+)
+"""How a description tells in what a number counts, or what else is written there."""
+SINGLE = {"number", "integer", "string", "boolean"}
+
+
+def types(part: dict[str, Any]) -> set[str]:
+    kind = part.get("type", [])
+    return {kind} if isinstance(kind, str) else set(kind)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_part_of_a_schema_explains_itself(kind: str) -> None:
-    silent, bare = [], []
-    for way, part in described(schema(kind)):
-        if not part.get("description") and "$ref" not in part:
-            silent.append(way)
-        shown = part.keys() & {"default", "examples", "enum", "const", "properties", "$ref"}
-        container = part.get("type") in ("object", "array")
-        named = "/properties/" in way and way.rsplit("/", 2)[1] == "properties"
-        if named and not shown and not container:
-            bare.append(way)
+    """Of each property without exception: description, type, unit, and a default or an example."""
+    found = dict(described(schema(kind)))
+    known = {
+        way: part
+        for way, part in found.items()
+        if way.rsplit("/", 2)[-2] in ("properties", "$defs") and way != "/$defs/step"
+    }
 
-    assert silent == []
-    assert bare == []
+    def lacking(*keys: str) -> list[str]:
+        return [way for way, part in known.items() if not part.keys() & {"$ref", *keys}]
+
+    assert [way for way, part in found.items() if not part.keys() & {"description", "$ref"}] == []
+    assert lacking("type", "enum", "const") == []
+    assert lacking("default", "examples", "enum", "const") == []
+    assert [
+        part["description"]
+        for part in known.values()
+        if types(part) & SINGLE and not UNIT.search(part["description"])
+    ] == []
+    assert len(known) >= {"recipe": 20, "machine": 80, "setup": 40}[kind]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -186,10 +208,14 @@ def test_schema_knows_exactly_the_keys_that_are_read(kind: str, build: Any) -> N
     if kind == "machine":
         data |= {"line": {}, "arcs": {}, "shoe": {"diameter": 90, "below-collet": 5}, "corners": {}}
         data |= {"timing": {"factor": 1.1, "planned": 600, "took": 660, "job": "lid.nc"}}
+        turning = schema("machine")["$defs"]["rotary"]["examples"][0]
+        data |= {"rotary": {"a": turning, "b": turning}}
+        data |= {"heads": schema("machine")["properties"]["heads"]["examples"][0]}
     else:
         spans = {"stick-out": {"least": 1, "most": 2}, "chip": {"least": 1, "most": 2}}
         data["tool"] |= spans
         data["tools"] = [{"number": 2, **spans}]
+        data["blank"] = schema("setup")["properties"]["blank"]["examples"][0]
     asked: set[str] = set()
 
     build(Watched(data, asked))

@@ -25,7 +25,8 @@ def read(text: str | bytes) -> tuple[Any, Finding | None]:
     try:
         return plain(parse_document(data, HERE).root), None
     except RecipeError as error:
-        (finding,) = error.findings
+        blank = [finding for finding in error.findings if finding.name == "recipe-no-value"]
+        (finding,) = blank[:1] or error.findings  # blanks are told all at once, all else alone
         return None, finding
 
 

@@ -70,7 +70,7 @@ clamps:
 """
 
 RECIPE = """\
-format: headrace-recipe/1
+format: headrace-recipe/2
 name: Lids
 description: Home, touch off, cut, park.
 machine: machine.yaml

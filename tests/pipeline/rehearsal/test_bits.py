@@ -211,7 +211,7 @@ def test_a_table_that_contradicts_itself(
     machine = document("machines", "shop-speed-controlled", {})
     (tmp_path / "machine.yaml").write_text(yaml.safe_dump(machine, sort_keys=False))
     (tmp_path / "recipe.yaml").write_text(
-        "format: headrace-recipe/1\nname: Boards\nmachine: machine.yaml\nsetup: setup.yaml\n"
+        "format: headrace-recipe/2\nname: Boards\nmachine: machine.yaml\nsetup: setup.yaml\n"
         "steps: [safe-start]\n"
     )
     findings = check_recipe(tmp_path / "recipe.yaml", load_registry())

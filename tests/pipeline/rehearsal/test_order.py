@@ -39,11 +39,11 @@ def labels(job):
 '''
 
 RECIPE = """\
-format: headrace-recipe/1
+format: headrace-recipe/2
 name: Labels
 machine: machine.yaml
 setup: setup.yaml
-plugins: [labels.py]
+python: [labels.py]
 steps: [labels]
 """
 

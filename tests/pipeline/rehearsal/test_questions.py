@@ -232,7 +232,7 @@ def test_a_recipe_whose_pause_comes_behind_the_start(
     setup = "window-3" if recipe.startswith("speed") else "lids-18"
     path = tmp_path / "recipe.yaml"
     path.write_text(
-        "format: headrace-recipe/1\nname: Pauses\n"
+        "format: headrace-recipe/2\nname: Pauses\n"
         f"machine: {RECIPES}/machines/{machine}.yaml\nsetup: {RECIPES}/setups/{setup}.yaml\n"
         "steps:\n  - safe-start: {units: job}\n  - home\n"
         + ("  - rereference-z\n" if recipe.startswith("bench") else "")

@@ -38,7 +38,7 @@ def alone(text: str, machine: str, *overrides: str, setup: bool = True) -> Outco
 def prepared(folder: Path, machine: str, steps: str, job: str, *overrides: str) -> Outcome:
     path = folder / "recipe.yaml"
     path.write_text(
-        f"format: headrace-recipe/1\nname: Steps\nmachine: {RECIPES}/machines/{machine}.yaml\n"
+        f"format: headrace-recipe/2\nname: Steps\nmachine: {RECIPES}/machines/{machine}.yaml\n"
         f"setup: {RECIPES}/setups/{SETUP[machine]}.yaml\nsteps: [{steps}]\n"
     )
     return prepare_job("job.nc", job.encode(), load_plan(path, REGISTRY, overrides), REGISTRY)

@@ -47,7 +47,7 @@ def told(tmp_path: Path):  # type: ignore[no-untyped-def]
         (tmp_path / "machine.yaml").write_text(description, "utf-8")
         (tmp_path / "setup.yaml").write_text(f"format: headrace-setup/1\n{setup}", "utf-8")
         (tmp_path / "recipe.yaml").write_text(
-            "format: headrace-recipe/1\nname: As it is\nmachine: machine.yaml\n"
+            "format: headrace-recipe/2\nname: As it is\nmachine: machine.yaml\n"
             "setup: setup.yaml\nsteps: [{strip: {blank-lines: false}}]\n",
             "utf-8",
         )

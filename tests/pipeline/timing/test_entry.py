@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from workshop import MACHINE
 
+from headrace import whole_file
 from headrace.errors import RecipeError
 from headrace.machine import TimedRun
-from headrace.timing import exchanging
 from headrace.timing.entry import with_run
 from headrace.timing.exchanging import exchange
 
@@ -164,7 +164,7 @@ def test_the_whole_file_or_the_old_one(tmp_path: Path, monkeypatch: pytest.Monke
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(exchanging.os, "fsync", full)
+        patch.setattr(whole_file.os, "fsync", full)
         with pytest.raises(RecipeError) as caught:
             exchange(path, b"old", b"new")
     assert "No space left" in caught.value.findings[0].what

@@ -21,31 +21,36 @@ from headrace.findings import Finding, Place
 
 if TYPE_CHECKING:
     from headrace.plugins.registry import Registry
+    from headrace.plugins.trust import Gate
     from headrace.recipe import Plan
 
 
 @dataclass(frozen=True, slots=True)
 class Kit:
     """A packed plan, and the code that carries it out: that of plugins, and of headrace itself for
-    workers `elsewhere`. Two of one digest are the same."""
+    workers `elsewhere`. Of Python files that the recipe names a worker runs those with a SHA-256 of
+    `python`, and no others. Two of one digest are the same."""
 
     digest: str
     packed: bytes = field(compare=False, repr=False)
     codes: tuple[Code, ...]
+    python: tuple[str, ...]
     elsewhere: bool
 
     @classmethod
     def of(cls, plan: Plan, registry: Registry, elsewhere: bool = False) -> Kit:
         packed = pickle.dumps(plan)
         codes = _codes(plan, registry, elsewhere)
-        return cls(sha256(packed).hexdigest(), packed, codes, elsewhere)
+        return cls(sha256(packed).hexdigest(), packed, codes, registry.python, elsewhere)
 
 
-def worker_registry(plan: Plan) -> Registry:
-    """All transforms that a plan may name. Raises PluginError."""
+def worker_registry(plan: Plan, gate: Gate | None = None) -> Registry:
+    """All transforms that a plan may name; Python files go through `gate`, the usual one if none
+    is given. Raises PluginError."""
     from headrace.plugins.registry import load_registry
+    from headrace.plugins.trust import by_policy
 
-    return with_plugin_files(load_registry(), plan)
+    return with_plugin_files(load_registry(gate or by_policy), plan)
 
 
 def with_plugin_files(installed: Registry, plan: Plan) -> Registry:
@@ -60,9 +65,11 @@ def unpacked(kit: Kit) -> tuple[Plan, Registry]:
     Raises EngineError where the worker's code is not that of the kit; PluginError on this machine,
     where plugins can only have changed meanwhile.
     """
+    from headrace.plugins.trust import only
+
     plan: Plan = pickle.loads(kit.packed)
     try:
-        registry = worker_registry(plan)
+        registry = worker_registry(plan, only(kit.python))
         codes = _codes(plan, registry, kit.elsewhere)
     except (PluginError, KeyError) as error:
         said = error.message if isinstance(error, PluginError) else f"there is no step {error}"

@@ -49,9 +49,10 @@ class Processes:
             from multiprocessing import forkserver, resource_tracker
 
             multiprocessing.get_context("forkserver").set_forkserver_preload(_LOADED)
-            resource_tracker.ensure_running()  # it lets signals through again by itself
-            with _undisturbed(signal.SIGINT):  # which the server heeds until it has loaded
-                forkserver.ensure_running()
+            with _installed_modules_only():
+                resource_tracker.ensure_running()  # it lets signals through again by itself
+                with _undisturbed(signal.SIGINT):  # which the server heeds until it has loaded
+                    forkserver.ensure_running()
 
     def run(
         self, tasks: Sequence[Task], plan: Plan, registry: Registry, told: Told
@@ -131,6 +132,21 @@ def _undisturbed(*numbers: signal.Signals) -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
+@contextmanager
+def _installed_modules_only() -> Iterator[None]:
+    """A Python that is started meanwhile does not look for modules in the working folder, where
+    jobs and recipes from elsewhere may lie."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["PYTHONSAFEPATH"]
+        else:
+            os.environ["PYTHONSAFEPATH"] = before
+
+
 def _end(pool: ProcessPoolExecutor) -> None:
     """End the processes of a pool at once, whatever they are at: also in the middle of a record,
     for the rest of which the pool would wait as long as this process held the other end too."""
@@ -153,6 +169,7 @@ def _begin(kit: Kit, folder: str) -> None:
     """Once in each process: the kit, and an eye on the parent."""
     os.chdir(folder)  # the server began where this process began
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides
+    os.dup2(2, 1)  # what plugins print is talk; nobody prints data here
     threading.Thread(target=_with_parent, daemon=True).start()
     _here["kit"] = kit
 

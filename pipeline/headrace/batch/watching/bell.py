@@ -26,7 +26,7 @@ class Bell:
     """
 
     def __init__(self) -> None:
-        self.deaf = ""
+        self.deaf: str = ""
         self._armed: object = None
         self._news: _News = SimpleQueue()
         self._done = Event()

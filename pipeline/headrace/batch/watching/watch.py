@@ -62,7 +62,7 @@ class Watch:
         engine: Engine | None = None,
         bell: Bell | None = None,
     ) -> None:
-        self.bell = bell or Bell()
+        self.bell: Bell = bell or Bell()
         self._given = given
         self._installed = installed
         self._engine = engine
@@ -116,6 +116,8 @@ class Watch:
         while True:
             signs = signs_of(files)
             files = named_files(self._given.recipe)
+            if any(path.suffix == ".py" for path in files):
+                files |= _what_is_trusted()  # a Python file may come to be trusted, or no longer
             if files == signs.keys():
                 return signs
 
@@ -201,6 +203,16 @@ class Watch:
             if job.path in self._unrest.held and job.path in changed:
                 what = f"a program holds {job.name} open for writing"
                 yield Finding.of("job-held-open", what)
+
+
+def _what_is_trusted() -> frozenset[Path]:
+    """The list of trusted Python files, there or not; nothing where it has no place."""
+    from headrace.plugins.trusted import TrustedList
+
+    try:
+        return frozenset((TrustedList.of_user().path,))
+    except PluginError:
+        return frozenset()
 
 
 def _named(sight: Sight, names: Collection[str]) -> set[Path]:

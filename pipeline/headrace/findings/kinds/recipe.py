@@ -1,6 +1,6 @@
 """Kinds of findings on recipe, machine and set-up files."""
 
-from headrace.findings.kinds.kind import REFUSE, Kind
+from headrace.findings.kinds.kind import NOTE, REFUSE, Kind
 
 KINDS = (
     Kind("HRR001", "recipe-missing", REFUSE, "the file is named but not there",
@@ -87,4 +87,14 @@ KINDS = (
     Kind("HRR038", "recipe-split-late", REFUSE,
          "what a step does to a whole job cannot be split among card files any more",
          "put the step first in `steps`, and only once; each part then goes through all others"),
+    Kind("HRR040", "recipe-format-old", NOTE,
+         "headrace reads it as ever; what is new can only be said in the newest format",
+         "let `headrace upgrade` show what would change, and write it with --write"),
+    Kind("HRR041", "recipe-format-newer", REFUSE, "nobody can tell here what a newer format means",
+         "get a newer headrace"),
+    Kind("HRR042", "recipe-upgrade-unplaced", REFUSE,
+         "a file that people write is changed in single places or not at all",
+         "write it there by hand"),
+    Kind("HRR043", "recipe-file-kept", REFUSE, "the files stay as they were, all of them",
+         "look at the file's permissions and the free space, then run again"),
 )  # fmt: skip

@@ -55,6 +55,10 @@ class Conditions(NamedTuple):
         """The same in another work offset system."""
         return self._replace(system=system)
 
+    def by_the_minute(self) -> Conditions:
+        """The same where F is a feed."""
+        return self._replace(inverse_time=False)
+
 
 class Move(NamedTuple):
     """One move: mm, degrees, mm/min; NaN for unknown. `placed` are axes sent to a place in machine
@@ -82,7 +86,7 @@ def cuts(move: Move) -> bool:
 
 class Dialect(NamedTuple):
     """What a program's language has otherwise than the standard: M codes of outputs, and such that
-    switch some of these off (`off`), the code
+    switch some of these off (`off`), those of outputs that lower a head and the tool in it, the code
     (times ten) that runs to the homing switches, centres of arcs that are places, lines with a
     slash that are left out, pairs of an S and its speed, and an F of helices that counts along what
     is seen of them in the plane."""
@@ -94,6 +98,7 @@ class Dialect(NamedTuple):
     speeds: tuple[tuple[float, float], ...] = ()
     projected_feed: bool = False
     off: Mapping[int, tuple[int, ...]] = MappingProxyType({})
+    heads: Mapping[int, int] = MappingProxyType({})
 
     def speed(self, number: float) -> float:
         """The speed that an S stands for: on a straight line between the pairs around it."""
@@ -118,26 +123,27 @@ class Follower:
         tool: int | None = None,
     ) -> None:
         self.dialect = dialect
-        self.bodies = bodies or {}
+        self.bodies: Bodies = bodies or {}
         self.inside: int | None = None
-        self.deep = 0
+        self.deep: int = 0
         self.parameters: dict[int, float] = {}
         self.at: Place = [NAN] * 6
         self.placed: Place = [NAN] * 6
         self.code: int | None = None
-        self.plane = 17
-        self.inch = inch
-        self.incremental = False
-        self.absolute_centres = dialect.absolute_centres
-        self.feed = NAN
+        self.plane: int = 17
+        self.inch: bool = inch
+        self.incremental: bool = False
+        self.absolute_centres: bool = dialect.absolute_centres
+        self.feed: float = NAN
         self.selected: int | None = None
-        self.to_r = False
-        self.hole = Hole()
-        self.conditions = Conditions(tool=tool)
+        self.to_r: bool = False
+        self.hole: Hole = Hole()
+        self.first_tool = tool
+        self.conditions: Conditions = Conditions(tool=tool)
         self.moves: list[Move] = []
-        self.begun = False
-        self.framed = False
-        self.ended = False
+        self.begun: bool = False
+        self.framed: bool = False
+        self.ended: bool = False
         self.unread: set[int] = set()
 
     @property
@@ -281,6 +287,11 @@ class Follower:
         gone = {output for code in m & self.dialect.off.keys() for output in self.dialect.off[code]}
         held = held._replace(mist=held.mist and 7 not in gone, flood=held.flood and 8 not in gone)
         states = dict(held.outputs)
+        heads = self.dialect.heads
+        if any(states.get(code) for code in gone & heads.keys()):
+            held = held._replace(tool=self.first_tool)
+        for code in wired & heads.keys():
+            held = held._replace(tool=heads[code])
         states.update(dict.fromkeys(gone & states.keys(), False))
         states.update(dict.fromkeys(wired, True))
         if wired or gone:

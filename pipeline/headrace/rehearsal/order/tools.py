@@ -9,12 +9,13 @@ from headrace.job import Job
 from headrace.language import EventKind
 from headrace.machine import unknown
 from headrace.rehearsal.order.course import Course
+from headrace.rehearsal.order.heads import head_findings
 
 
 def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
     """What a job calls for and the set-up does not describe, and what a change leaves undone."""
     yield from _undescribed(job)
-    yield from _unfinished(job, course)
+    yield from head_findings(job) if job.machine.heads else _unfinished(job, course)
 
 
 def _undescribed(job: Job) -> Iterator[Finding]:

@@ -34,6 +34,7 @@ class _Walk:
         self.course = course
         self.now = self.watch.now
         self.by_hand = self.watch.by_hand
+        self.turns_nothing = job.machine.spindle.control == "none"
         self._wet: Wet = (False, False)
         self._told_at_rest = False
         self._asked = False  # whether some pause of the file tells what it asks for
@@ -70,7 +71,8 @@ class _Walk:
             return
         spindle = self.now.spindle
         at_speed = spindle.turns and spindle.settled
-        cut = None if at_speed or self._told_at_rest else self.course.first_cut(first, last)
+        quiet = at_speed or self._told_at_rest or self.turns_nothing
+        cut = None if quiet else self.course.first_cut(first, last)
         if cut is not None and spindle.turns:
             yield from self._run_up(first, cut.move)
             spindle.waited = inf
@@ -185,6 +187,10 @@ class _Walk:
         spindle, way = self.now.spindle, str(event.value)
         if self.by_hand or way == spindle.way:
             return
+        if self.turns_nothing:
+            what = "this line starts a spindle, and the machine has none"
+            yield Finding.of("no-spindle", what, self.watch.place(event.line))
+            return
         if way != "off":
             yield from self.watch.in_work(event.moves, event.line, "the spindle is started")
             yield from clip_at_start(self.watch, event.line)
@@ -195,7 +201,10 @@ class _Walk:
 
     def _changed(self, event: Event) -> Iterator[Finding]:
         """A tool change: by a hand, unless there is a changer. The word stops the spindle."""
-        if self.job.machine.tool_change == "by-hand":
+        if self.job.machine.heads:
+            what = "the heads change places"
+            yield from standstill(self.watch, event.line, what)
+        elif self.job.machine.tool_change == "by-hand":
             what = "somebody is to change the tool"
             yield from standstill(self.watch, event.line, what, certain=True)
         if not self.by_hand and self.now.spindle.turns:

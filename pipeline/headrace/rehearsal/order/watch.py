@@ -27,7 +27,10 @@ class Watch:
         asked = job.start.confirmed
         by_hand = job.machine.spindle.control == "by-hand"
         known = not by_hand or "spindle-on" in asked or "spindle-off" in asked
-        watch = cls(job, course, Situation(Spindle(job.start.spindle if known else None)))
+        way = job.start.spindle if known else None
+        if job.machine.spindle.control == "none":
+            way = "off"
+        watch = cls(job, course, Situation(Spindle(way)))
         if "clip-on" in asked:
             watch.now.clip.answered(True, 0)
         return watch

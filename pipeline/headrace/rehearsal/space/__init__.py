@@ -14,10 +14,12 @@ from headrace.rehearsal.space.depth import depth_findings
 from headrace.rehearsal.space.feeds import feed_findings, speed_findings
 from headrace.rehearsal.space.outline import outline_findings
 from headrace.rehearsal.space.reach import reach_findings
+from headrace.rehearsal.space.rolled import rolled_out
 from headrace.rehearsal.space.stretches import Stretch, described, stretches
 from headrace.rehearsal.space.touching import touching_findings
+from headrace.rehearsal.space.turning import turning_findings
 
-__all__ = ["Stretch", "space_findings", "stretches"]
+__all__ = ["Stretch", "rolled_out", "space_findings", "stretches"]
 
 _Check = Callable[[Job, Sequence[Stretch]], Iterator[Finding]]
 
@@ -31,6 +33,7 @@ _CHECKS: tuple[_Check, ...] = (
     cornering_findings,
     feed_findings,
     speed_findings,
+    turning_findings,
 )
 
 

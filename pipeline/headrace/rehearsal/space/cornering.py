@@ -16,25 +16,30 @@ _OFF = 0.01
 
 
 def cornering_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
-    """The first cut of the job with a zero that is not the corner of the set-up, or with none at
-    all on a machine that forgets its zero."""
+    """The first cut of the job, with each head, whose zero is not the corner of the set-up, or that
+    has none at all on a machine which forgets its zero."""
     corner = job.setup.sheet.corner
     if corner is None:
         return
+    looked_at = set()
     for stretch in space:
-        if not stretch.own_cuts.any():
+        head = job.machine.head_of(stretch.tool.number)
+        if head in looked_at or not stretch.own_cuts.any():
             continue
+        looked_at.add(head)
+        aside = (0.0, 0.0) if head is None else head.at
         place = stretch.place(int(np.argmax(stretch.own_cuts)))
         offset = stretch.block.setting.offset
         off = [
-            f"{name} by {mm(offset[axis] - corner[axis])}"
+            f"{name} by {mm(away)}"
             for axis, name in enumerate("XY")
-            if abs(offset[axis] - corner[axis]) > _OFF
+            if abs(away := offset[axis] + aside[axis] - corner[axis]) > _OFF
         ]
         if off:
             what = f"the zero lies away from the sheet's corner: {', '.join(off)} mm"
             yield Finding.of("zero-off-corner", what, place)
-        elif (
+            return
+        if (
             np.isnan(offset[:2]).any()
             and job.machine.work_zero.kept_after_end is False
             and not job.stand_alone
@@ -44,4 +49,6 @@ def cornering_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
                 " the file before"
             )
             yield Finding.of("zero-off-corner", what, place, severity=Severity.NOTE)
-        return
+            return
+        if not job.machine.heads:
+            return

@@ -14,6 +14,8 @@ from headrace.language import Block
 from headrace.language.modal import PLANES
 from headrace.language.trace import LINE, Ints
 from headrace.rehearsal.space.extents import Floats, before, outermost, passes
+from headrace.rehearsal.space.lanes import Bools
+from headrace.rehearsal.space.rolled import angles
 from headrace.rehearsal.space.stretches import Rows, Stretch
 
 _SLACK = 1.005
@@ -61,7 +63,7 @@ def _fastest(stretch: Stretch, axis: int, most: float) -> _Speed | None:
         rows = _steep(block, axis, most / highest[0])
     else:
         return None
-    rows = rows[block.kind[rows] == LINE]
+    rows = rows[(block.kind[rows] == LINE) & ~_shared(stretch)[rows]]
     found = [
         _Speed(fast, stretch, row) for fast, row in _quickest(rows, _on_lines(block, axis, rows))
     ]
@@ -72,6 +74,17 @@ def _fastest(stretch: Stretch, axis: int, most: float) -> _Speed | None:
         ]
     worst = max(found, key=lambda speed: (speed.fast, -speed.row), default=None)
     return None if worst is None or worst.fast <= most else worst
+
+
+def _shared(stretch: Stretch) -> Bools:
+    """Which moves (n) give a part of their F to an axis that turns, so that it tells nothing of the
+    others alone."""
+    shared = np.zeros(len(stretch), np.bool_)
+    if not stretch.block.setting.inverse_time:
+        for letter, axis in stretch.job.machine.rotary.items():
+            if axis.counts != "linear":
+                shared |= angles(stretch.block, letter) != 0
+    return shared
 
 
 def _quickest(rows: Rows | Ints, speeds: Floats) -> Iterator[tuple[float, int]]:

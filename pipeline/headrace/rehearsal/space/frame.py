@@ -37,11 +37,13 @@ class Frame:
     ) -> Frame:
         """Where numbers with these offsets (X Y Z, NaN: not known) lie; `shift` is what to add to
         those of the job where offsets are not known."""
-        corner = setup.sheet.corner
+        corner, head = setup.sheet.corner, machine.head_of(setup.tool.number)
         places: list[Span | None] = []
         sheet: list[float | None] = []
         for axis in (0, 1):
-            begins = None if corner is None else corner[axis]
+            # where the first head stands when this one is over the sheet's corner
+            beside = 0.0 if head is None else head.at[axis]
+            begins = None if corner is None else corner[axis] - beside
             if isnan(offset[axis]):
                 places.append(None if begins is None else Span.of(begins + shift[axis]))
                 sheet.append(shift[axis])
@@ -59,11 +61,11 @@ _Heights = tuple[Span | None, Span | None, Span | None, Span | None]
 
 def _of_machine(machine: Machine, setup: Setup, offset: float) -> _Heights:
     """The numbers lie `offset` below machine coordinates."""
-    place = Span.of(offset)
-    if machine.bed is None:
+    place, bed = Span.of(offset), machine.bed_under(setup.tool.number)
+    if bed is None:
         return place, None, None, None
     thickness, stick_out = setup.sheet.thickness, setup.tool.stick_out
-    collet = Span.of(machine.bed - machine.axes["z"].high + offset)
+    collet = Span.of(bed - machine.axes["z"].high + offset)
     floor = None if stick_out is None else collet - stick_out
     tip = None if floor is None or thickness is None else floor - thickness
     return place, tip, floor, None if thickness is None else collet - thickness
@@ -78,8 +80,8 @@ def _of_sheet(machine: Machine, setup: Setup, shift: float) -> _Heights:
     tip = shift - thickness if on_bed and thickness is not None else Span.of(shift)
     floor = Span.of(shift) if on_bed else None if thickness is None else thickness + shift
     collet = None if stick_out is None else tip + stick_out
-    place = None
-    if machine.bed is not None and stick_out is not None and floor is not None:
+    place, bed = None, machine.bed_under(setup.tool.number)
+    if bed is not None and stick_out is not None and floor is not None:
         # what the tip needs of the way from the collet's face down to the spoilboard
-        place = stick_out + floor + (machine.axes["z"].high - machine.bed)
+        place = stick_out + floor + (machine.axes["z"].high - bed)
     return place, tip, floor, collet

@@ -24,6 +24,8 @@ def outline_findings(job: Job, space: Sequence[Stretch]) -> Iterator[Finding]:
     size = job.setup.sheet.size
     if not any(stretch.lowest_cut is not None for stretch in space):
         return
+    if size is None and job.setup.blank is not None:
+        return  # how far cuts go along a blank is looked at where turning is
     if size is None:
         yield unknown(
             "setup.sheet.size", "whether the cuts stay on the sheet", severity=Severity.NOTE

@@ -157,6 +157,6 @@ def height_field(machine: Machine, setup: Setup) -> str | None:
     fields = {
         "setup.sheet.thickness": setup.sheet.thickness,
         setup.field(setup.tool, "stick-out"): setup.tool.stick_out,
-        "machine.bed": machine.bed,
+        "machine.bed": machine.bed_under(setup.tool.number),
     }
     return next((field for field, value in fields.items() if value is None), None)

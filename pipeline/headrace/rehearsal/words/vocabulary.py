@@ -24,7 +24,7 @@ def word_findings(job: Job) -> Iterator[Finding]:
     """The first line for each word that the machine does not have."""
     program, machine = job.program, job.machine
     for name in AXES:
-        if name.lower() in machine.axes:
+        if name.lower() in machine.axes or name.lower() in machine.rotary:
             continue
         lines = program.lines_with(name)
         if len(lines):

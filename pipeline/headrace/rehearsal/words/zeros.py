@@ -33,6 +33,7 @@ def _moved(job: Job) -> Iterator[Finding]:
     where a file is looked at alone, by a line of the file itself. Another bit has no zero in Z."""
     last = job.trace.blocks[-1] if job.trace.blocks else None
     found: set[str] = set()
+    systems: set[int] = set()
     stepped = False
     looked_at = 0
     kinds = (EventKind.ZERO, EventKind.PROBE, EventKind.HOME, EventKind.TOOL)
@@ -49,6 +50,9 @@ def _moved(job: Job) -> Iterator[Finding]:
         if not isinstance(event.value, tuple) or event.value[0] == "system":
             continue
         axes = str(event.value[2]) or "XYZ"
+        # another system that is set for the first time moves no zero
+        other = event.value[0] == "origin" and bool(systems) and event.value[1] not in systems
+        systems.update([event.value[1]] if event.value[0] == "origin" else [])
         if not _own(job, event):
             stepped = True
         elif not job.stand_alone:
@@ -56,7 +60,9 @@ def _moved(job: Job) -> Iterator[Finding]:
             if looked_at > _MOST or _gone(job, event, axes):
                 yield _moves_zero(job, event, axes, stepped)
                 return
-        elif found & set(axes) and last is not None and event.line < last.base + last.rel[-1]:
+        elif other or last is None or event.line >= last.base + last.rel[-1]:
+            pass
+        elif found & set(axes):
             again = "".join(axis for axis in axes if axis in found)
             looked_at += 1
             if looked_at > _MOST or _gone(job, event, again):

@@ -1,0 +1,1 @@
+"""Beginnings: folders and files that people start from and make theirs."""

@@ -1,0 +1,1 @@
+"""Files as authors write them, which type checkers must accept; the script is run too."""
