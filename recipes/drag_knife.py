@@ -1,6 +1,6 @@
-"""A transform for a machine with a drag knife: a blade that swivels freely, and whose tip trails
-the axis by an offset, as the wheel of a trailer does.
+"""A transform for a machine with a drag knife.
 
+Its blade swivels freely, and the tip trails the axis by an offset, as the wheel of a trailer does.
 Jobs come as if the axis itself cut. Here the axis goes ahead of each path by the offset, along the
 tangent, so that the tip follows the path; at corners it goes round the tip. What the tip does then,
 headrace works out from the finished file and compares with the job: `trails` declares that. A slip
@@ -169,7 +169,8 @@ class Knife:
         return f" I{self.n(centre[0] - here[0])} J{self.n(centre[1] - here[1])}"
 
     def z(self, move: Move) -> str:
-        return "" if move.start[2] == move.end[2] else f" Z{self.n(move.end[2])}"
+        rests = isnan(move.end[2]) or move.start[2] == move.end[2]
+        return "" if rests else f" Z{self.n(move.end[2])}"
 
     def feed(self, feed: float) -> str:
         return "" if isnan(feed) else f" F{self.n(feed)}"

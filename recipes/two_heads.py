@@ -1,4 +1,4 @@
-"""A transform for a machine with two heads side by side on one gantry, each with its own spindle.
+"""A transform for a machine with two heads side by side on one gantry.
 
 The machine file describes the further head: which bit is in it, where it stands beside the first
 one, which output lowers it, and in which work offset system it works. What the job does with that

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import random
 import shutil
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -176,6 +177,30 @@ def test_any_contour_is_followed(seed: int) -> None:
     assert outcome.result is not None, outcome.findings
     assert outcome.proof is not None
     assert outcome.proof.deviation < TOLERANCE
+
+
+def test_nothing_is_written_of_what_is_not_known() -> None:
+    """The step alone, without those that home: nobody knows how high the first rapid goes."""
+    plan, registry = planned()
+    alone = replace(plan, steps=tuple(step for step in plan.steps if step.name == "drag-knife"))
+    job = "G21\nG90 G17 G94\nG0 X50 Y50\nG0 Z1\nG1 Z-3 F400\nG1 X90 F900\nG0 Z6\nM2\n"
+    outcome = prepare_job("job.nc", job.encode(), alone, registry)
+
+    assert [step.name for step in outcome.steps] == ["drag-knife"]
+    assert outcome.job is not None
+    lines = [line.text for line in outcome.job.program]
+    assert "G0 X50.45 Y50" in lines
+    assert "G1 X90.45 Y50 F900" in lines
+
+
+@pytest.mark.parametrize("job", ["", "M2\n", "G21 G90\nG0 Z5\nM2\n"])
+def test_a_job_that_cuts_nothing(job: str) -> None:
+    plan, registry = planned()
+    alone = replace(plan, steps=tuple(step for step in plan.steps if step.name == "drag-knife"))
+
+    assert "step-failed" not in [
+        finding.name for finding in prepare_job("job.nc", job.encode(), alone, registry).findings
+    ]
 
 
 def test_words_for_the_spindle_go() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -14,7 +13,7 @@ from headrace.testing.case import Case
 from headrace.testing.examination import Examination, Fault, judge_of
 from headrace.testing.shops import SHOPS, Named, shops
 from headrace.testing.shortening import shortened
-from headrace.testing.subject import Ahead, Subject
+from headrace.testing.subject import Ahead, Subject, code_of
 from headrace.testing.values import fits
 
 
@@ -32,7 +31,8 @@ def conforms(
     `options` are those that stay as they are; all others take many values. `ahead` are steps that
     go before it, each a transform or a name, with its options behind it where it has some.
     `machines` are names of `SHOPS` or machine files, or pairs of a machine file and a set-up file.
-    The same `seed` gives the same jobs.
+    The same `seed` gives the same jobs. An option that none of these jobs and machines gives reason
+    to look at is no fault: give it a machine that does.
 
     Raises AssertionError for the first check that fails, with the shortest job found that shows it.
     """
@@ -97,7 +97,7 @@ def examined(
 def report(examination: Examination, fault: Fault) -> str:
     """What failed, on which job, and what to do: the job is made as short as it goes."""
     transform = examination.subject.transform
-    code = inspect.unwrap(transform.apply).__code__
+    code = code_of(transform)
     heading = [
         f"{transform.name}: {fault.check} failed",
         f"  transform  {transform.name} at {Path(code.co_filename).name}:{code.co_firstlineno}",

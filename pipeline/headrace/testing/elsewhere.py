@@ -18,7 +18,7 @@ from headrace.plugins import Transform
 from headrace.testing.case import Case
 from headrace.testing.loading import transforms_of
 from headrace.testing.shops import shops
-from headrace.testing.subject import Made, Subject
+from headrace.testing.subject import Made, Subject, code_of
 
 _SEEDS = ("1", "2")
 """Two orders of the same small set are hardly ever equal in both."""
@@ -26,11 +26,12 @@ _SEEDS = ("1", "2")
 
 def made_elsewhere(transform: Transform, cases: Sequence[Case]) -> Iterator[list[str]]:
     """For each of two other processes the digests of what a transform makes of some cases; none at
-    all where its file cannot be loaded by itself."""
-    named = transform.apply.__module__
-    file = Path(transform.apply.__code__.co_filename)
+    all where neither its module nor its file can be loaded there."""
     told = {
-        "offered": str(file.resolve()) if file.is_file() else named,
+        "offered": [
+            transform.apply.__module__,
+            str(Path(code_of(transform).co_filename).resolve()),
+        ],
         "name": transform.name,
         "cases": [_told(case) for case in cases],
     }
@@ -38,7 +39,7 @@ def made_elsewhere(transform: Transform, cases: Sequence[Case]) -> Iterator[list
         done = subprocess.run(
             [sys.executable, "-m", __name__],
             input=json.dumps(told),
-            env={**os.environ, "PYTHONHASHSEED": seed},
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)},
             capture_output=True,
             text=True,
             check=False,
@@ -63,12 +64,22 @@ def _told(case: Case) -> dict[str, Any]:
     }
 
 
+def _found(offered: Sequence[str], name: str) -> Transform | None:
+    """The transform of a name in the first of some modules and files that can be loaded."""
+    for each in offered:
+        try:
+            return next(found for found in transforms_of(each) if found.name == name)
+        except (Exception, SystemExit):
+            continue
+    return None
+
+
 def _main() -> int:
     told = json.load(sys.stdin)
-    found = [each for each in transforms_of(told["offered"]) if each.name == told["name"]]
-    if len(found) != 1:
+    found = _found(told["offered"], told["name"])
+    if found is None:
         return 1
-    subject = Subject.of(found[0])
+    subject = Subject.of(found)
     for each in told["cases"]:
         machine, *setup = each["machine"]
         (shop,) = shops([(machine, setup[0]) if setup else machine])

@@ -41,7 +41,7 @@ class Fault:
 @dataclass
 class Examination:
     """All checks on all cases. `faults` holds the first fault of each check by its name, `judged`
-    the checks that came to their turn, `unseen` tells of options whose use did not show; `taken`
+    the checks that came to their turn, `unseen` tells by check what could not be seen; `taken`
     counts the jobs that the step took, `refused` those
     that it refused, by its words."""
 
@@ -52,7 +52,7 @@ class Examination:
     seed: int = 0
     faults: dict[str, Fault] = field(default_factory=dict)
     judged: set[str] = field(default_factory=set)
-    unseen: list[str] = field(default_factory=list)
+    unseen: dict[str, str] = field(default_factory=dict)
     taken: int = 0
     refused: Counter[str] = field(default_factory=Counter)
 
@@ -113,7 +113,10 @@ class Examination:
         if name in self.faults or self.count < _MANY:
             return
         here = [digest(self.subject.made_quickly(case.job(), case)) for case in cases]
-        for there in made_elsewhere(self.subject.transform, cases):
+        elsewhere = list(made_elsewhere(self.subject.transform, cases))
+        if cases and not elsewhere:
+            self.unseen[name] = "the same in this process; another one cannot load the step's file"
+        for there in elsewhere:
             for case, one, other in zip(cases, here, there, strict=True):
                 if one != other:
                     what = "another process, in which sets have another order, gave something else"
@@ -142,7 +145,7 @@ class Examination:
         for name, tried in waiting.items():
             what = f"with `{name}` as any of {tried}, every job came out the same"
             if looks_at(transform, name):
-                self.unseen.append(what)
+                self.unseen.setdefault("minds-its-options", what)
             else:
                 self._note(Fault("minds-its-options", what))
 

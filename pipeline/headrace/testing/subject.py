@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
 import traceback
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from types import CodeType
 from typing import Any
 
 from headrace.errors import HeadraceError, JobRefused, PluginError
@@ -140,6 +142,12 @@ def steps_of(ahead: Ahead) -> tuple[tuple[Step, ...], list[Transform]]:
 def step_of(name: str, options: Mapping[str, Any], number: int) -> Step:
     """A step that no recipe has written."""
     return Step(name, options, Place("steps", number), number)
+
+
+def code_of(transform: Transform) -> CodeType:
+    """The code of the function that a transform was made of."""
+    code: CodeType = inspect.unwrap(transform.apply).__code__
+    return code
 
 
 def told(error: BaseException) -> str:

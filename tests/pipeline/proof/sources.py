@@ -159,12 +159,16 @@ def _strays(words: tuple[tuple[Word, ...], ...], cutting: tuple[int, ...]) -> bo
     return False
 
 
+_DRILLING = 5
+
+
 def sources(rng: random.Random, count: int) -> list[Source]:
-    """Jobs of all kinds, of 12 to about 30 lines."""
+    """Jobs of all kinds, of 12 to about 30 lines; some that drill come first, so that there are
+    such whatever the luck of the others."""
     made: list[Source] = []
     every = list(_shop_parts())
     while len(made) < count:
-        kind = rng.random()
+        kind = 0.55 if len(made) < _DRILLING else rng.random()
         if kind < 0.52:
             lines = workshop_job(rng)
         elif kind < 0.6:

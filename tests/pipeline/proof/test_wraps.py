@@ -165,7 +165,7 @@ def faults(new: Sequence[str], rng: random.Random) -> Iterator[tuple[str, list[s
 
 
 @pytest.mark.parametrize("timed", [False, True])
-def test_no_seeded_fault_passes(timed: bool) -> None:
+def test_no_fault_passes(timed: bool) -> None:
     """What the reference sees of each fault: another place round the blank, or another time. All
     are far beyond what is declared to be rounding."""
     new = wrapped(FLAT, timed=timed)

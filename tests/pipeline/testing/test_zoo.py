@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from pipeline.testing.zoo import ZOO, plain, quick, settle, wrong
 
+from headrace import Edit, Facet, Job, before, transform
 from headrace.testing import alike, conforms, transforms_of
 from headrace.testing.advice import ADVICE
 from headrace.testing.conformance import examined
@@ -25,9 +26,9 @@ def test_a_sound_transform_passes() -> None:
 
 @pytest.mark.parametrize("name", ZOO)
 def test_a_fault_is_found_by_the_check_for_it(name: str) -> None:
-    transform, check = ZOO[name]
+    faulty, check = ZOO[name]
     with pytest.raises(AssertionError) as caught:
-        conforms(transform, jobs=JOBS)
+        conforms(faulty, jobs=JOBS)
     said = str(caught.value)
 
     assert said.startswith(f"{name}: {check} failed\n")
@@ -103,11 +104,27 @@ def test_the_order_of_a_set_is_no_order(tmp_path: Path) -> None:
     """Strings hash otherwise in each process: Python reference, `object.__hash__`."""
     path = tmp_path / "in_a_set.py"
     path.write_text(IN_A_SET)
-    (transform,) = transforms_of(path)
+    (made,) = transforms_of(path)
     with pytest.raises(AssertionError, match="gives-the-same-again failed") as caught:
-        conforms(transform, jobs=100)
+        conforms(made, jobs=100)
 
     assert "another process" in str(caught.value)
     path.write_text(IN_A_SET.replace("join({", "join(sorted({").replace("'})}", "'}))}"))
-    (transform,) = transforms_of(path)
-    conforms(transform, jobs=100)
+    (made,) = transforms_of(path)
+    conforms(made, jobs=100)
+
+
+def test_what_could_not_be_seen_is_told() -> None:
+    """An option that matters to other jobs only, and a step that lives in this process alone."""
+
+    def marking(job: Job, *, deep: bool) -> list[Edit]:
+        """Mark jobs that are deeper than any."""
+        return [before(0, "(DEEP)")] if deep and len(job.program) > 9999 else []
+
+    schema = {"type": "boolean", "description": "Whether; true or false.", "default": True}
+    made = transform("marking", changes=[Facet.COMMENTS], options={"deep": schema})(marking)
+    examination = examined(made, jobs=100)
+
+    assert examination.faults == {}
+    assert set(examination.unseen) == {"minds-its-options", "gives-the-same-again"}
+    assert examined(settle, jobs=100).unseen == {}

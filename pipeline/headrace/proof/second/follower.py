@@ -86,8 +86,8 @@ def cuts(move: Move) -> bool:
 
 class Dialect(NamedTuple):
     """What a program's language has otherwise than the standard: M codes of outputs, and such that
-    switch some of these off (`off`), those of outputs that lower a head and the tool in it, the code
-    (times ten) that runs to the homing switches, centres of arcs that are places, lines with a
+    switch some of these off (`off`), outputs that lower a head with the tool in it (`heads`), the
+    code (times ten) that runs to the homing switches, centres of arcs that are places, lines with a
     slash that are left out, pairs of an S and its speed, and an F of helices that counts along what
     is seen of them in the plane."""
 
