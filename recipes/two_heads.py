@@ -30,6 +30,29 @@ from headrace import (
     transform,
 )
 
+SLIDE = {"type": "number", "description": "How long the heads take to change places; s.",
+         "default": 2, "exclusiveMinimum": 0}  # fmt: skip
+
+
+@transform(
+    "first-head",
+    changes=[Facet.SPINDLE, Facet.OUTPUTS, Facet.DWELL],
+    options={"slide": SLIDE},
+)
+def first_head(job: Job, *, slide: float) -> Iterator[Edit]:
+    """Lower the first head. Put it behind `home`: only at the upper end of Z may heads change.
+
+    Nobody knows which one a stop has left down, how deep, and whether it turns.
+    """
+    rests = seconds(job, job.machine.spindle.run_down)
+    yield before(job.landmarks.start, "M5", f"G4 P{rests}")
+    yield before(job.landmarks.start, *words_off(job).values(), f"G4 P{seconds(job, slide)}")
+
+
+def words_off(job: Job) -> dict[int, str]:
+    """The words that lift the further heads, by the bits in them."""
+    return {head.tool: str(job.machine.off_word(head.down)) for head in job.machine.heads}
+
 
 def renumbered(job: Job, **_: float) -> Iterator[Renumbering]:
     """Each further bit's numbers go from the first system, unchanged, into that of its head."""
@@ -47,8 +70,7 @@ def renumbered(job: Job, **_: float) -> Iterator[Renumbering]:
                 "exclusiveMinimum": 0},
         "over-travel": {"type": "number", "description": "How far below the lowest plate the probe"
                         " aims; mm.", "default": 3, "exclusiveMinimum": 0},
-        "slide": {"type": "number", "description": "How long the heads take to change places; s.",
-                  "default": 2, "exclusiveMinimum": 0},
+        "slide": SLIDE,
     },
     renumbers=renumbered,
 )  # fmt: skip
@@ -67,10 +89,8 @@ def two_heads(job: Job, *, gap: float, over_travel: float, slide: float) -> Iter
         raise unsuited(
             "two-heads must know which bit is in the first head: state `setup.tool.number`"
         )
-    off = {head.tool: str(machine.off_word(head.down)) for head in machine.heads}
+    off = words_off(job)
     calls = [e for e in job.trace.events_of(EventKind.TOOL) if job.program[e.line].asks is None]
-    first = next((line.index for line in job.program if line.is_code), len(job.program))
-    yield before(first, *off.values(), f"G4 P{seconds(job, slide)}")
     tool: object = job.trace.tool
     for event, then in zip(calls, [*(e.line for e in calls[1:]), len(job.program)], strict=True):
         line, number = job.program[event.line], event.value

@@ -93,8 +93,12 @@ def wrap_y(job: Job) -> Iterator[Edit]:
 
 @transform("turn-back", adds_motion=True)
 def turn_back(job: Job) -> Iterator[Edit]:
-    """Turn the blank back to its zero in the end; put it behind `park`, when the bit is away."""
-    yield before(job.landmarks.end, f"G0 {wrap(job).onto}0")
+    """Lift, and turn the blank back to its zero in the end.
+
+    Put it before `park`: when the head has gone aside, everything must have come to rest.
+    """
+    high = needed(job.setup.safe_height, "setup.safe-height", "turn-back")
+    yield before(job.landmarks.end, f"G0 Z{number_text(high)}", f"G0 {wrap(job).onto}0")
 
 
 def require_flat(job: Job, found: Wrap) -> None:

@@ -17,10 +17,10 @@ import pytest
 from reference import Move, run
 from scipy.integrate import solve_ivp
 from shapely import LineString, hausdorff_distance
+from workshop.gallery import planned
 
-from headrace.plugins.registry import Registry, load_registry
-from headrace.recipe import Plan, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.outcome import Outcome
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOB = (RECIPES / "jobs" / "lid-seals.nc").read_text("ascii")
@@ -30,14 +30,8 @@ Point = tuple[float, float]
 
 
 @cache
-def planned() -> tuple[Plan, Registry]:
-    registry = load_registry()
-    plan = load_plan(RECIPES / "knife-seals.yaml", registry)
-    return plan, registry.with_files(plan.plugins, [step.place for step in plan.steps][:1])
-
-
 def cut(job: str) -> Outcome:
-    plan, registry = planned()
+    plan, registry = planned("knife-seals")
     return prepare_job("job.nc", job.encode(), plan, registry)
 
 
@@ -181,7 +175,7 @@ def test_any_contour_is_followed(seed: int) -> None:
 
 def test_nothing_is_written_of_what_is_not_known() -> None:
     """The step alone, without those that home: nobody knows how high the first rapid goes."""
-    plan, registry = planned()
+    plan, registry = planned("knife-seals")
     alone = replace(plan, steps=tuple(step for step in plan.steps if step.name == "drag-knife"))
     job = "G21\nG90 G17 G94\nG0 X50 Y50\nG0 Z1\nG1 Z-3 F400\nG1 X90 F900\nG0 Z6\nM2\n"
     outcome = prepare_job("job.nc", job.encode(), alone, registry)
@@ -195,7 +189,7 @@ def test_nothing_is_written_of_what_is_not_known() -> None:
 
 @pytest.mark.parametrize("job", ["", "M2\n", "G21 G90\nG0 Z5\nM2\n"])
 def test_a_job_that_cuts_nothing(job: str) -> None:
-    plan, registry = planned()
+    plan, registry = planned("knife-seals")
     alone = replace(plan, steps=tuple(step for step in plan.steps if step.name == "drag-knife"))
 
     assert "step-failed" not in [
@@ -255,9 +249,7 @@ def test_a_slip_in_the_step_is_found(right: str, wrong: str, tmp_path: Path) -> 
     source = (shop / "drag_knife.py").read_text("utf-8")
     assert right in source
     (shop / "drag_knife.py").write_text(source.replace(right, wrong), "utf-8")
-    registry = load_registry()
-    plan = load_plan(shop / "knife-seals.yaml", registry)
-    registry = registry.with_files(plan.plugins, [step.place for step in plan.steps][:1])
+    plan, registry = planned("knife-seals", shop=shop)
 
     outcome = prepare_job("job.nc", JOB.encode(), plan, registry)
 

@@ -13,10 +13,12 @@ import pytest
 from syrupy.assertion import SnapshotAssertion
 from syrupy.extensions.single_file import SingleFileSnapshotExtension
 from syrupy.types import SerializableData, SerializedData
+from workshop.gallery import planned
 
-from headrace.plugins.registry import Registry, load_registry
-from headrace.recipe import Plan, check_recipe, load_plan
-from headrace.run import Outcome, prepare_card_file, prepare_job
+from headrace.outcome import Outcome
+from headrace.plugins.registry import load_registry
+from headrace.recipe import check_recipe
+from headrace.run import prepare_card_file, prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOBS = RECIPES / "jobs"
@@ -64,14 +66,6 @@ class CardFile(SingleFileSnapshotExtension):
 @pytest.fixture
 def card_file(snapshot: SnapshotAssertion) -> SnapshotAssertion:
     return snapshot.use_extension(CardFile)
-
-
-def planned(recipe: str) -> tuple[Plan, Registry]:
-    registry = load_registry()
-    plan = load_plan(RECIPES / f"{recipe}.yaml", registry)
-    if plan.plugins:
-        registry = registry.with_files(plan.plugins, [step.place for step in plan.steps][:1])
-    return plan, registry
 
 
 def prepared(recipe: str, job: str) -> Outcome:

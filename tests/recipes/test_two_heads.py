@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from workshop.gallery import planned
 
-from headrace.plugins.registry import Registry, load_registry
-from headrace.recipe import Plan, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.outcome import Outcome
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 JOB = (RECIPES / "jobs" / "end-bars.nc").read_text("ascii")
@@ -21,14 +21,8 @@ AT, CORNER = np.array([96.4, -0.3]), np.array([180.0, 120.0])
 
 
 @cache
-def planned(*values: str, shop: Path = RECIPES) -> tuple[Plan, Registry]:
-    registry = load_registry()
-    plan = load_plan(shop / "heads-end-bars.yaml", registry, values)
-    return plan, registry.with_files(plan.plugins, [step.place for step in plan.steps][:1])
-
-
 def bored(job: str, *values: str, shop: Path = RECIPES) -> Outcome:
-    plan, registry = planned(*values, shop=shop)
+    plan, registry = planned("heads-end-bars", *values, shop=shop)
     return prepare_job("job.nc", job.encode(), plan, registry)
 
 
@@ -90,7 +84,9 @@ def test_heads_change_lifted_and_at_rest() -> None:
         before = lines[at - 3 : at]
         assert "G53 G0 Z-2" in before
         assert "G4 P6" in before
-    assert changes[0] < lines.index("G28 Z0")  # the first head is down before anything moves
+    assert lines[changes[0] - 2 : changes[0]] == ["M5", "G4 P6"]
+    up, first_move = lines.index("G28 Z0"), next(n for n, t in enumerate(lines) if "G53 G0" in t)
+    assert up < changes[0] < first_move  # whichever head was left down, it is up and at rest
 
 
 def test_the_second_head_touches_once_however_often_it_is_called() -> None:

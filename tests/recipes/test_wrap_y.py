@@ -16,10 +16,12 @@ import numpy as np
 import pytest
 from reference import Move, run
 
+from headrace.batch.engines.kit import with_python_files
 from headrace.errors import RecipeError
+from headrace.outcome import Outcome
 from headrace.plugins.registry import Registry, load_registry
 from headrace.recipe import Plan, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 FEED = "machine.inverse-time=false"
@@ -36,7 +38,7 @@ def planned(folder: Path, *values: str, steps: str = "wrap-y") -> tuple[Plan, Re
     )
     registry = load_registry()
     plan = load_plan(recipe, registry, values)
-    return plan, registry.with_files(plan.plugins, [step.place for step in plan.steps][:1])
+    return plan, with_python_files(registry, plan)
 
 
 def wrapped(folder: Path, lines: list[str], *values: str, steps: str = "wrap-y") -> Outcome:
@@ -215,7 +217,15 @@ def test_a_second_run_finds_nothing_to_do(tmp_path: Path) -> None:
 def test_the_blank_turns_back_in_the_end(tmp_path: Path) -> None:
     lines = said(wrapped(tmp_path, SMALL, steps="wrap-y, turn-back"))
 
-    assert lines[-2:] == ["G0 A0", "M30"]
+    assert lines[-3:] == ["G0 Z30", "G0 A0", "M30"]
+
+
+def test_nothing_turns_once_the_head_has_gone_aside(tmp_path: Path) -> None:
+    lines = said(wrapped(tmp_path, SMALL, steps="wrap-y, home, corner-zero, turn-back, park"))
+
+    aside = next(at for at, line in enumerate(lines) if line.startswith("G53 G0 X300"))
+    assert not any("A" in line for line in lines[aside:] if not line.startswith("("))
+    assert lines.index("G0 A0") < aside
 
 
 def test_behind_homing_it_is_too_late(tmp_path: Path) -> None:
