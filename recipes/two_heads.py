@@ -92,7 +92,7 @@ def two_heads(job: Job, *, gap: float, over_travel: float, slide: float) -> Iter
     off = words_off(job)
     calls = [e for e in job.trace.events_of(EventKind.TOOL) if job.program[e.line].asks is None]
     tool: object = job.trace.tool
-    for event, then in zip(calls, [*(e.line for e in calls[1:]), len(job.program)], strict=True):
+    for event, then in zip(calls, [*(e.line for e in calls), len(job.program)][1:], strict=True):
         line, number = job.program[event.line], event.value
         if not isinstance(number, int) or any(word.letter not in "NTM" for word in line.words):
             raise unsuited(

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from headrace.batch import JobFile, collect_jobs, prepare_folder
 from headrace.batch.engines import Processes, Serial
-from headrace.batch.inspection import Seen, inspected
+from headrace.batch.inspection import Inspected, inspected
 from headrace.batch.outcomes import all_or_none
 from headrace.card.entry import Proved
 from headrace.errors import JobRefused
@@ -165,7 +165,7 @@ def load_recipe(path: AnyPath, overrides: Iterable[str] = ()) -> Recipe:
     PluginError when only a plugin is. Python files that the recipe names run where this user
     trusts them.
     """
-    from headrace.batch.engines.kit import with_plugin_files
+    from headrace.batch.engines.kit import with_python_files
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
 
@@ -180,7 +180,7 @@ def load_recipe(path: AnyPath, overrides: Iterable[str] = ()) -> Recipe:
         steps=tuple(step.name for step in plan.steps),
         faults=installed.faults,
         _plan=plan,
-        _registry=with_plugin_files(installed, plan),
+        _registry=with_python_files(installed, plan),
     )
 
 
@@ -205,7 +205,7 @@ def _collected(paths: Sequence[Path]) -> tuple[Sequence[JobFile], Sequence[Findi
         raise JobRefused(findings=[Finding.of("job-unreadable", what)]) from error
 
 
-def _result(seen: Seen) -> Result:
+def _result(seen: Inspected) -> Result:
     outcome = seen.outcome
     result = None if outcome is None else outcome.result
     proof = None if outcome is None else outcome.proof

@@ -14,7 +14,7 @@ from headrace_transforms.framing.travel import (
     require_inside,
     way_to,
 )
-from headrace_transforms.framing.zeroing import require_kept, selecting, zero_here
+from headrace_transforms.framing.zeroing import require_kept, require_lasting, selecting, zero_here
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.telling.refusing import refusal
 
@@ -45,7 +45,8 @@ def corner_zero(job: Job) -> Iterator[Edit]:
     state = job.state_at(start)
     require_homed(state, "XYZ", name)
     require_homed_here(job, start, name)
-    units = Units.of(state, name)
+    require_lasting(job, start, name)
+    units = Units.read_by(machine, state, name)
     lines = ["G90", *selecting(job, state, name)]
     if not at_top(job, state):
         lines.append(to_top(job, state, units, name))

@@ -70,7 +70,7 @@ def park(job: Job) -> Iterator[Edit]:
 
 def _parked(job: Job, line: int, state: State, insert: Insert) -> Iterator[Edit]:
     machine = job.machine
-    units = Units.of(state, "park")
+    units = Units.read_by(machine, state, "park")
     for axis, place in machine.park.items():
         travel = machine.axes[axis]
         if not travel.low - NEAR <= place <= travel.high + NEAR:

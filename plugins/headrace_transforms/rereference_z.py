@@ -8,7 +8,7 @@ from math import isnan
 from headrace import Edit, Facet, Job, before, needed, transform
 from headrace_transforms.framing.raising import raised
 from headrace_transforms.framing.travel import require_homed
-from headrace_transforms.framing.zeroing import require_kept
+from headrace_transforms.framing.zeroing import require_kept, require_lasting
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.telling.refusing import refusal
 
@@ -60,10 +60,11 @@ def rereference_z(job: Job, *, margin: float, over_travel: float) -> Iterator[Ed
         )
     require_kept(job, "rereference-z")
     require_homed(state, "Z", "rereference-z")
+    require_lasting(job, start, "rereference-z")
     axis = machine.axes["z"]
     here = state.machine[2]
     if axis.home_end != "high" or isnan(here) or here < axis.homed_number - 1e-6:
         raise refusal("not-homed", "rereference-z must stand right behind homing Z to its top")
-    units = Units.of(state, "rereference-z")
+    units = Units.read_by(machine, state, "rereference-z")
     number, told = raised(machine, job.setup, here, margin, over_travel, "rereference-z")
     yield before(start, *told, f"G92 Z{units.text(number)}")

@@ -9,9 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from headrace import Edit, Facet, Job, Line, Word, delete, replace, transform
+from headrace_transforms.lines.deciding import deciding
 from headrace_transforms.lines.droppable import DROPPABLE, USERS, may_change
 from headrace_transforms.lines.respelling import Span, respelt
 from headrace_transforms.numbers.lengths_in_force import unfounded
+from headrace_transforms.numbers.systems import SYSTEMS
 from headrace_transforms.paths.reach import runs
 from headrace_transforms.telling.refusing import place_of, refusal
 
@@ -70,6 +72,7 @@ def safe_words(job: Job, *, drop: Sequence[str], refuse: Sequence[str]) -> Itera
         G64 P0.05
     """
     _require_known(job, refuse, drop)
+    _require_said(job, drop)
     if "G43" in drop:
         _require_touched(job)
     for line in _lines_with(job, drop):
@@ -99,6 +102,21 @@ def _require_known(job: Job, refuse: Sequence[str], drop: Sequence[str]) -> None
                     remedy = "put the step `plain-numbers` before it"
                     place = place_of(job.program, line)
                     raise refusal("numbers-not-plain", what, place=place, remedy=remedy)
+
+
+def _require_said(job: Job, drop: Sequence[str]) -> None:
+    """JobRefused for the first mode that is to go and says what does not hold anyway."""
+    found = min(deciding(job, frozenset(drop)), key=lambda each: each.line, default=None)
+    if found is None:
+        return
+    what = f"{found.word} says here what nothing before it has said"
+    if found.since is not None:
+        since = _number(job, found.since)
+        what = f"{found.word} ends the {found.ends} of line {since} here"
+    remedy = None
+    if found.word in SYSTEMS:
+        remedy = "put the step `work-offset` with `to: none` before it, which takes selections out"
+    raise refusal("word-needed", what, place=job.program.place(found.line), remedy=remedy)
 
 
 def _require_touched(job: Job) -> None:

@@ -17,7 +17,7 @@ from headrace_transforms.framing.plate import (
 from headrace_transforms.framing.stopping import require_still, stopped
 from headrace_transforms.framing.touching import OPTIONS, touch_of
 from headrace_transforms.framing.travel import require_homed, require_homed_here
-from headrace_transforms.framing.zeroing import require_kept, selecting
+from headrace_transforms.framing.zeroing import require_kept, require_lasting, selecting
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.telling.refusing import refusal
 
@@ -85,7 +85,8 @@ def touch_off(
     require_still(state, name)
     require_homed(state, "XYZ", name)
     require_homed_here(job, start, name)
-    units = Units.of(state, name)
+    require_lasting(job, start, name, touched=True)
+    units = Units.read_by(machine, state, name)
     numbers = plate_numbers(job, state, place)
     yield from stopped(job, start, state)
     lines = ["G90", *selecting(job, state, name)]

@@ -276,9 +276,9 @@ def numbers_table(sizes: list[int], repeat: int, folder: Path) -> None:
 
 def read_and_follow(job: type, plan: object, data: bytes) -> None:
     """Read a file and work out what it does, and nothing else."""
+    from headrace.intake import start_state
     from headrace.language import Dialect
     from headrace.program import Program
-    from headrace.run import start_state
 
     program = Program.read(data, "job.nc")
     machine, setup = plan.machine, plan.setup  # type: ignore[attr-defined]

@@ -41,8 +41,8 @@ from benchmarks.prepare import (  # noqa: E402
 
 if TYPE_CHECKING:
     from headrace.job import Job
+    from headrace.outcome import Outcome
     from headrace.recipe import Plan
-    from headrace.run import Outcome
     from headrace.sheet.facts import SheetFacts
 
 PARTS = ("times", "drawings", "track", "facts", "page")

@@ -11,6 +11,7 @@ import pytest
 import yaml
 from docs.pages import TREE, blocks_of
 
+from headrace.batch.engines.kit import with_python_files
 from headrace.plugins.registry import load_registry
 from headrace.recipe import check_recipe, load_plan
 from headrace.run import prepare_job
@@ -56,7 +57,7 @@ def step_of_ones_own(tmp_path: Path, source: str, job: str) -> bytes:
     )
     registry = load_registry()
     plan = load_plan(recipe, registry)
-    local = registry.with_files(plan.plugins, [step.place for step in plan.steps])
+    local = with_python_files(registry, plan)
     outcome = prepare_job("lid.nc", job.encode(), plan, local)
     assert outcome.result is not None, outcome.findings
     return outcome.result.to_bytes()

@@ -12,7 +12,8 @@ from docs.workshop import Workshop, agree
 CI = (TREE / ".ci" / "run").read_text("utf-8")
 ELSEWHERE = {
     r"python3 -m venv \.venv && .*": "by .ci/run, from the README's own marked blocks",
-    r"(python|\.venv/bin/python) (-m|tests/(benchmarks|trials|hostility|pipeline/proof))\b.*": (
+    r"\.venv/bin/python -m .*": "by .ci/run",
+    r"(python|\.venv/bin/python) tests/(benchmarks|trials|hostility|pipeline/proof)\b.*": (
         "by .ci/run and by the suite, in small"
     ),
     r"bash \.ci/run": "is what runs this",

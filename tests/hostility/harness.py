@@ -22,15 +22,16 @@ from random import Random
 from click.testing import CliRunner
 from hostility.mutators import mutated_job, mutated_yaml
 
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
 from headrace.batch.record import recorded
 from headrace.cli.group import headrace
 from headrace.cli.talking import printable
 from headrace.errors import HeadraceError
 from headrace.findings import render
+from headrace.outcome import Outcome
 from headrace.plugins.registry import Registry, load_registry
 from headrace.recipe import Plan, load_plan
-from headrace.run import Outcome, prepare_card_file, prepare_job
+from headrace.run import prepare_card_file, prepare_job
 
 os.environ.setdefault("HEADRACE_PYTHON", "any")
 
@@ -119,7 +120,7 @@ class Hive:
         """The gallery's plans, each with what its steps come from."""
         plans = {recipe: load_plan(self.folder / recipe, self.registry) for recipe in RECIPES}
         return {
-            recipe: (plan, with_plugin_files(self.registry, plan)) for recipe, plan in plans.items()
+            recipe: (plan, with_python_files(self.registry, plan)) for recipe, plan in plans.items()
         }
 
     # --- cases --------------------------------------------------------------------------------
@@ -204,7 +205,7 @@ class Hive:
         some cases, since that takes ten times as long."""
         try:
             plan = load_plan(self.folder / case.recipe, self.registry)
-            registry = with_plugin_files(self.registry, plan)
+            registry = with_python_files(self.registry, plan)
         except HeadraceError as error:
             if error.exit_code not in (3, 4):
                 verdict.add("exit code", f"{error.exit_code}: {error}")

@@ -60,10 +60,10 @@ def _prepared(recipe: str) -> Reader:
 
 def _transformed(name: str, **options: object) -> Reader:
     """The edits of one step, and the program that they make, whatever the job says."""
+    from headrace.intake import start_state
     from headrace.job import Job
     from headrace.language import Dialect
     from headrace.program import Cause
-    from headrace.run import start_state
 
     plan, registry = _planned("clean-text.yaml")
     transform = registry.transforms[name]

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from headrace.findings import Severity
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[2] / "recipes"
 

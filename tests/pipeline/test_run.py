@@ -28,9 +28,12 @@ from headrace import (
     rewrite,
     transform,
 )
+from headrace.batch.engines.kit import with_python_files
+from headrace.intake import start_state
+from headrace.outcome import Outcome
 from headrace.plugins.registry import Registry, load_registry
 from headrace.recipe import Plan, load_plan
-from headrace.run import Outcome, prepare_card_file, prepare_job, start_state
+from headrace.run import prepare_card_file, prepare_job
 
 
 def made(
@@ -63,8 +66,7 @@ class Bench:
 
         installed.manager.register(Offer(), "test")
         self.plan: Plan = load_plan(self.shop.recipe, installed)
-        places = [step.place for step in self.plan.steps][: len(self.plan.plugins)]
-        self.registry: Registry = installed.with_files(self.plan.plugins, places)
+        self.registry: Registry = with_python_files(installed, self.plan)
 
     def run(self, text: str = LID, name: str = "lid.nc") -> Outcome:
         return prepare_job(name, text.encode(), self.plan, self.registry)

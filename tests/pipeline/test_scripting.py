@@ -110,10 +110,12 @@ def test_a_card(tmp_path: Path) -> None:
 
 def test_what_cannot_be_read_is_refused(tmp_path: Path) -> None:
     recipe = gallery("bench-lids")
-    for path in (tmp_path / "gone.nc", tmp_path):
+    reasons = {tmp_path / "gone.nc": "there is no such file", tmp_path: "is a folder"}
+    for path, reason in reasons.items():
         with pytest.raises(JobRefused) as caught:
             recipe.prepare([path])
         assert caught.value.findings[0].name == "job-unreadable"
+        assert reason in caught.value.findings[0].what
     with pytest.raises(RecipeError):
         headrace.load_recipe(RECIPES / "gone.yaml")
     with pytest.raises(RecipeError):

@@ -11,10 +11,11 @@ import pytest
 import yaml
 
 from headrace import Dialect, Job, JobRefused, Machine, Place, Program, Setup, State
+from headrace.intake import start_state
 from headrace.machine import Assumed
 from headrace.plugins.registry import load_registry
 from headrace.recipe import Step as RecipeStep
-from headrace.run import Way, start_state
+from headrace.way import Way
 from headrace_transforms import headrace_transforms
 
 RECIPES = Path(__file__).parents[2] / "recipes"

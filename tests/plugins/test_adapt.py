@@ -10,7 +10,7 @@ from plugins.shop import DEMO, FILES, MACHINES, REGISTRY, job, taken, text, thro
 
 from headrace import Dialect, Job, JobRefused
 from headrace.machine import Assumed
-from headrace.run import Way
+from headrace.way import Way
 
 POOR: dict[str, Any] = {
     "arcs": {"forms": []},

@@ -25,7 +25,7 @@ from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect
 from headrace.rehearsal import rehearse
 from headrace.rehearsal.words.lines import comment_findings
-from headrace.run import Way
+from headrace.way import Way
 
 RUN, LEFT_OUT = Assumed(optional_lines="run"), Assumed(optional_lines="leave-out")
 HEAD = "G21 G90 G17 G94\nM3 S18000\n"
@@ -184,16 +184,31 @@ class TestSafeWords:
 
     @pytest.mark.parametrize("drop", ["G17", "G21", "G90", "G94"])
     def test_a_mode_goes_only_where_it_changes_nothing(self, drop: str) -> None:
-        """The proof of the step decides."""
+        """It is refused with the line that says what holds there; the proof stands behind it."""
         through(
             job("G21 G90 G17 G94 G80\nG1 X1 F9\nM30\n", "relay"), ("safe-words", {"drop": [drop]})
         )
         odd = {"G17": "G18", "G21": "G20", "G90": "G91", "G94": "G93"}
         source = job(f"G0 X0 Y0 Z5\n{odd[drop]}\n{drop}\nG1 F9 X3\nG2 X4 Y1 I1 F9\nM30\n", "relay")
-        way = Way(source, REGISTRY, [])
-        with pytest.raises(JobRefused) as caught:
-            way.take(taken("safe-words", {"drop": [drop]}), 0)
-        assert caught.value.findings[0].name == "contract-broken"
+        finding = refused(source, ("safe-words", {"drop": [drop]}))
+        assert finding.name == "word-needed"
+        assert finding.what == f"{drop} ends the {odd[drop]} of line 2 here"
+        assert finding.place.line == 3
+
+    def test_a_selection_of_the_zero_goes_by_another_step(self) -> None:
+        source = job(HEAD + "G54\nG1 X1 F9\n" + END, "relay")
+        finding = refused(source, ("safe-words", {"drop": ["G54"]}))
+        assert finding.name == "word-needed"
+        assert finding.what == "G54 says here what nothing before it has said"
+        assert "`work-offset` with `to: none`" in finding.remedy
+        done = through(source, ("work-offset", {"to": "none"}), ("safe-words", {"drop": ["G54"]}))
+        assert "G54" not in text(done)
+        twice = job(HEAD + "G54\nG1 X1 F9\nG54\nX2\n" + END, "relay")
+        assert refused(twice, ("safe-words", {"drop": ["G54"]})).place.line == 3
+
+    def test_a_length_stays_that_ends_another(self) -> None:
+        source = job(HEAD + "G43 H2\nG0 Z5\nG49\nG0 Z9\n" + END, "relay")
+        assert refused(source, ("safe-words", {"drop": ["G49"]})).place.line == 5
 
     def test_compensation_of_the_radius_never_goes(self) -> None:
         with pytest.raises(Exception, match="G41"):

@@ -17,7 +17,7 @@ from headrace.findings.catalogue import CATALOGUE
 from headrace.plugins.registry import load_registry
 from headrace.program import Cause
 from headrace.proof import Version, prove_step
-from headrace.testing import conforms
+from headrace.testing import SHOPS, conforms
 
 SOURCES = Path(inspect.getfile(headrace_transforms)).parent
 RESHAPING = frozenset(
@@ -170,7 +170,8 @@ def test_edits_do_not_depend_on_what_ran_before(transform: Transform) -> None:
 
 # --- by the kit that every author has ---------------------------------------------------------
 
-KIT_JOBS = 30
+KIT_JOBS = 12
+"""A few for each machine; `tests/trials/conformance.py` takes as many as anybody wants."""
 AHEAD: dict[str, list[Any]] = {
     "corner-zero": ["home"],
     "rereference-z": ["home"],
@@ -179,25 +180,29 @@ AHEAD: dict[str, list[Any]] = {
 """Steps without which they refuse every job."""
 FIXED: dict[str, dict[str, Any]] = {
     # a machine that reads no inches is told by the rehearsal, not by the step that writes them
-    "units": {"to": "mm"},
     "safe-start": {"units": "job"},
-    # what is taken out against the proof's word is the recipe's own fault, and the proof says so
-    "safe-words": {"drop": ["G64", "M7", "M8", "M9"]},
 }
 """Options that stay as they are."""
-MACHINES_OF: dict[str, list[str]] = {"park": ["relay"]}
-"""Not on machines with few places: what it adds in an inch job has four."""
+MACHINES_OF: dict[str, tuple[str, ...]] = {"units": ("relay", "speed")}
+"""Those that read inches, for the same reason."""
 
 
-def test_the_kit_finds_no_fault(transform: Transform) -> None:
+def by_the_kit(transform: Transform, jobs: int, seed: int = 0) -> None:
+    """AssertionError where the kit finds a fault of a bundled transform."""
     name = transform.name
     conforms(
         transform,
         options=FIXED.get(name),
         ahead=AHEAD.get(name, ()),
-        jobs=KIT_JOBS,
-        machines=MACHINES_OF.get(name, ("hand", "relay", "speed")),
+        jobs=jobs,
+        machines=MACHINES_OF.get(name, SHOPS),
+        seed=seed,
     )
+
+
+@pytest.mark.filterwarnings("ignore:.* was not seen")
+def test_the_kit_finds_no_fault(transform: Transform) -> None:
+    by_the_kit(transform, KIT_JOBS)
 
 
 def test_a_second_run_is_promised_where_it_can_be() -> None:

@@ -221,6 +221,14 @@ class TestPark:
         assert not serious(done)
         assert "G90" in text(done)
 
+    @pytest.mark.parametrize(("decimals", "written"), [(3, "25.591"), (4, "25.5906")])
+    def test_no_more_places_than_the_machine_reads(self, decimals: int, written: str) -> None:
+        """650 mm are 25.590551... inches."""
+        inch = job(
+            CUT.replace("G21", "G20"), "relay", changes={"decimals": decimals, "park/x": -650}
+        )
+        assert f"X-{written} " in "\n".join(text(through(inch, "home", "park")))
+
     def test_refusals(self) -> None:
         far = job(CUT, changes={"park/x": 700})
         assert refused(far, "home", "park").name == "out-of-travel"

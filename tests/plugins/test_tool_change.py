@@ -25,6 +25,7 @@ from plugins.shop import (
 )
 
 from headrace import EventKind, Facet, Job, JobRefused, Severity, delete, replace
+from headrace.intake import with_first_tool
 from headrace.machine.asking import question
 from headrace.plugins.contract import Contract
 from headrace.program import Cause
@@ -32,7 +33,7 @@ from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect as SecondDialect
 from headrace.rehearsal import rehearse
 from headrace.rehearsal.alone import with_bits_asked_for
-from headrace.run import second_dialect, with_first_tool
+from headrace.way import second_dialect
 from headrace_transforms.tool_change import needs_tool_change
 
 FEEDER = (RECIPES / "jobs" / "feeder-board.nc").read_text().replace("G90 G54", "G90")

@@ -366,6 +366,42 @@ class TestRefusals:
         alone = job("", stand_alone=True, changes=changes)
         assert refused(alone, "home", "rereference-z").name == "zero-not-kept"
 
+    @pytest.mark.parametrize(
+        ("line", "word"),
+        [
+            ("G92.1", "G92.1"),
+            ("G92 X5\nG1 X1\nG92.2", "G92.2"),
+            ("G92.3", "G92.3"),
+            ("G10 L2 P1 X5", "G10"),
+        ],
+    )
+    def test_a_job_that_does_away_with_the_numbers(self, line: str, word: str) -> None:
+        """RS274/NGC 3.5.18: G92.1 and G92.2 set the shift to zero, G92.3 to what was stored."""
+        source = LID.replace("M5\n", f"{line}\nG0 X9\nM5\n")
+        assert source != LID
+        steps = ["touch-off"] if word == "G10" else ["rereference-z", "corner-zero", "touch-off"]
+        for step in steps:
+            finding = refused(
+                job(source, "bench" if step == "rereference-z" else "relay"), "home", step
+            )
+            assert finding.name == "job-moves-zero"
+            assert word in finding.what
+            assert finding.place.line > 2
+        # where the zero is that of a work offset system the shift is the job's own
+        assert through(job(source, "speed"), "home", "corner-zero", "touch-off").trace
+
+    def test_numbers_of_few_places(self) -> None:
+        """Of an inch 2 places are 0.254 mm; the plate is 12.02 thick: 0.47 inch is 11.938."""
+        inch = LID.replace("G21", "G20").replace("X10 Y10", "X1 Y1").replace("X50", "X5")
+        coarse = job(inch, changes={"decimals": 2, "units": ["mm", "inch"]})
+        finding = refused(coarse, *WAY["bench"])
+        assert finding.name == "rounding-coarse"
+        assert "0.082 mm" in finding.what
+        fine = job(inch, changes={"decimals": 3, "units": ["mm", "inch"]})
+        done = through(fine, *WAY["bench"], "park")
+        assert not len(done.program.lines_finer(3))
+        assert "G92 Z0.473" in text(done)
+
     def test_g10_l2_without_parameters(self) -> None:
         odd = job(LID, "speed", changes={"parameters": False})
         finding = refused(odd, "home", "corner-zero", "touch-off")

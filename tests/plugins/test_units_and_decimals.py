@@ -10,6 +10,7 @@ import math
 import random
 import re
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -35,11 +36,11 @@ RANDOM = st.randoms(use_true_random=False)
 Options = dict[str, Any]
 
 
-def known(lines: list[str], unit: str = "mm") -> Job:
+def known(lines: list[str], unit: str = "mm", changes: Options | None = None) -> Job:
     """A job from a known start: all zero, spindle at rest."""
     start = State.at_zero()
     start.units = unit
-    return job("\n".join([*lines, ""]), "speed", start=start, assume=unit)
+    return job("\n".join([*lines, ""]), "speed", start=start, assume=unit, changes=changes)
 
 
 def words(line: str) -> list[tuple[str, Decimal]]:
@@ -424,6 +425,31 @@ def test_what_cannot_be_right_is_refused(
     lines: list[str], step: tuple[str, Options], name: str
 ) -> None:
     assert refused(known([*lines, "M30"]), step).name == name
+
+
+def pecks(depth: Fraction, peck: Fraction) -> int:
+    """RS274/NGC 3.5.16.4: down by Q, up, and again, until Z is reached."""
+    return max(1, math.ceil(depth / peck))
+
+
+@pytest.mark.parametrize(
+    ("r", "z", "q", "step"),
+    [
+        ("2", "-10", "3", ("units", {"to": "inch"})),
+        ("1", "-9.7", "0.7", ("units", {"to": "inch", "places": 4})),
+        ("2", "-10", "1.5", ("units", {"to": "inch", "places": 4})),
+        ("1.00049", "-2", "1", ("decimals", {"places": 3})),
+        ("0.5", "-11.49951", "1.2", ("decimals", {"places": 2})),
+    ],
+)
+def test_a_hole_takes_as_many_pecks(r: str, z: str, q: str, step: tuple[str, Options]) -> None:
+    lines = ["G21 G94 F60", "G0 X0 Y0 Z5", f"G90 G83 X1 Z{z} R{r} Q{q}", "M30"]
+    source = known(lines, changes={"decimals": 5})
+    done = through(source, step)
+    numbers = {name: Fraction(value) for name, value in words(text(done)[2])}
+    new = pecks(numbers["R"] - numbers["Z"], numbers["Q"])
+    assert new == pecks(Fraction(r) - Fraction(z), Fraction(q))
+    assert text(done) != text(source)
 
 
 def test_a_field_that_is_not_filled_in() -> None:

@@ -148,3 +148,13 @@ def test_a_slip_in_the_step_is_found(fault: str, tmp_path: Path) -> None:
     names = [finding.name for finding in bored(JOB, shop=shop).findings]
 
     assert found in names
+
+
+def test_a_job_that_calls_for_no_bit_is_the_first_head_s() -> None:
+    job = re.sub(r"T2 M6\n.*?T1 M6\n", "", JOB, flags=re.DOTALL)
+    assert " M6" not in job
+
+    lines = lines_of(bored(job))
+
+    assert "M64" not in lines
+    assert all(not down for down, _ in plunges(lines))

@@ -40,11 +40,9 @@ sys.path[:0] = [str(ROOT / "tests")]
 from benchmarks.prepare import write_relief, write_rims  # noqa: E402
 from trials.leaves import Tree, pause_lines, squeezed, text_of, with_class  # noqa: E402
 from trials.sameness import circumstances  # noqa: E402
+from workshop.gallery import planned  # noqa: E402
 
-from headrace.batch.engines.kit import with_plugin_files  # noqa: E402
 from headrace.machine import Pause  # noqa: E402
-from headrace.plugins.registry import Registry, load_registry  # noqa: E402
-from headrace.recipe import Plan, load_plan  # noqa: E402
 from headrace.run import prepare_job  # noqa: E402
 from headrace.timing.clock import clock_of  # noqa: E402
 from headrace.timing.times import times_of  # noqa: E402
@@ -211,12 +209,6 @@ def _judge_file(
         texts = [squeezed(text[: display.width]) for text in near if text.strip()]
         if [squeezed(text) for text in shown[number]] != texts[-1:]:
             seen.broken.append(f"{what}: line {number} shows {shown[number]!r}, not {near}")
-
-
-def planned(recipe: str) -> tuple[Plan, Registry]:
-    registry = load_registry()
-    plan = load_plan(RECIPES / f"{recipe}.yaml", registry)
-    return plan, with_plugin_files(registry, plan)
 
 
 def timed(seen: Seen, recipe: str, paths: Sequence[Path]) -> None:

@@ -244,7 +244,7 @@ class Storm:
         self.hive.recipe.write_bytes(text.replace(b"LIDS", b"LOT %d" % self.chance.randrange(4)))
 
     def step(self) -> None:
-        """A plugin file of the same length, often within the same second."""
+        """A Python file of the same length, often within the same second."""
         path = self.hive.recipe.parent / "hive_steps.py"
         mark = self.chance.choice((b"N", b"S"))
         path.write_bytes(self._sound[path].replace(b'"({text})"', b'"(' + mark + b' {text})"'))
@@ -318,14 +318,14 @@ def difference(hive: Workshop) -> str:
 def run_afresh(hive: Workshop, card: Path) -> None:
     """`prepare` to an empty card, in this process."""
     from headrace.batch import collect_jobs, prepare_folder
-    from headrace.batch.engines.kit import with_plugin_files
+    from headrace.batch.engines.kit import with_python_files
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
 
     installed = load_registry()
     plan = load_plan(hive.recipe, installed)
     jobs = collect_jobs([hive.jobs])[0]
-    prepare_folder(plan, with_plugin_files(installed, plan), jobs, card)
+    prepare_folder(plan, with_python_files(installed, plan), jobs, card)
 
 
 def _listed(card: Path) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """A workshop on disk for the tests: a recipe, its machine and set-up, steps of its own, and jobs.
 
-The steps are a plugin file beside the recipe, so that these tests need no bundled transform.
+The steps are a Python file beside the recipe, so that these tests need no bundled transform.
 """
 
 from __future__ import annotations

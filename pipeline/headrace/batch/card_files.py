@@ -17,9 +17,9 @@ from headrace.errors import JobRefused
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
+    from headrace.outcome import Outcome
     from headrace.plugins.registry import Registry
     from headrace.recipe import CardFile, Plan
-    from headrace.run import Outcome
 
 
 def made_card_files(

@@ -15,13 +15,13 @@ from headrace.findings import Finding
 from headrace.report.causes import Takers
 
 if TYPE_CHECKING:
+    from headrace.outcome import Outcome
     from headrace.plugins.registry import Registry
     from headrace.recipe import CardFile, Plan, Step
-    from headrace.run import Outcome
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Inspected:
     """A job or card file and what came of it; `job` is None for a card file, `outcome` where an
     error ended it."""
 
@@ -35,7 +35,7 @@ class Seen:
     exit_code: int
 
 
-def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterator[Seen]:
+def inspected(plan: Plan, registry: Registry, jobs: Sequence[JobFile]) -> Iterator[Inspected]:
     """The recipe's card files, then the jobs, each as soon as it is through."""
     from headrace.run import prepare_job
 
@@ -66,7 +66,7 @@ def _seen(
     card_name: str,
     steps: tuple[Step, ...],
     run: Callable[[], Outcome],
-) -> Seen:
+) -> Inspected:
     """Run with somebody watching the steps."""
     takers = Takers()
     registry.manager.register(takers)
@@ -74,8 +74,10 @@ def _seen(
         outcome = run()
     except Exception as error:
         record = fallen(name, error)
-        return Seen(name, job, card_name, steps, takers, None, record.findings, record.exit_code)
+        return Inspected(
+            name, job, card_name, steps, takers, None, record.findings, record.exit_code
+        )
     finally:
         registry.manager.unregister(takers)
     code = int(outcome.refused)
-    return Seen(name, job, card_name, steps, takers, outcome, outcome.findings, code)
+    return Inspected(name, job, card_name, steps, takers, outcome, outcome.findings, code)

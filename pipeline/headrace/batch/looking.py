@@ -15,11 +15,11 @@ from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
     from headrace.job import Job
+    from headrace.outcome import Outcome
     from headrace.picture.drawing import Drawing
     from headrace.plugins.registry import Registry
     from headrace.program import Program
     from headrace.recipe import Plan
-    from headrace.run import Outcome
     from headrace.sheet.shown import Shown
 
 
@@ -50,7 +50,8 @@ def looked_at(path: Path, plan: Plan, registry: Registry) -> Iterator[Look]:
 
     Raises JobRefused where it cannot be read, PluginError where a transform is at fault.
     """
-    from headrace.run import job_of, prepare_read
+    from headrace.intake import job_of
+    from headrace.run import prepare_read
 
     jobs = in_parts([JobFile(path.name, path)], plan, registry)
     own = [card_file.name for card_file in plan.card_files]
@@ -73,9 +74,9 @@ def looked_at(path: Path, plan: Plan, registry: Registry) -> Iterator[Look]:
 
 def looked_at_bare(path: Path, plan: Plan) -> Look:
     """The file as its words alone tell, where the plan's machine is none. JobRefused."""
+    from headrace.intake import job_of
     from headrace.language.suitability import examine
     from headrace.rehearsal.alone import alone_findings
-    from headrace.run import job_of
 
     job = job_of(path.name, read_job(JobFile(path.name, path)), plan)
     found = examine(job.program, job.trace, plan.assumed.units)

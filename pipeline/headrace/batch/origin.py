@@ -2,7 +2,7 @@
 
 What is described counts by what it says, not by how or where it is written. Code counts by its
 bytes: that of headrace and of installed plugins as it was when this process first asked, that of
-plugin files as it was loaded.
+Python files as it was loaded.
 """
 
 from __future__ import annotations
@@ -28,9 +28,10 @@ _FOR_ALL = ("assume", "lower")
 """What a recipe says of everything that it makes."""
 _COMPILED = frozenset(("__pycache__",))
 _TELLING = frozenset(
-    ("cli", "report", "examples", "sheet", "picture", "timing", "testing", "interview")
+    ("cli", "report", "examples", "sheet", "picture", "timing", "testing", "interview", "scaffold")
 )
-"""Folders of headrace that tell what came of a job, and have no part in it."""
+"""Folders of headrace that have no part in what becomes of a job: they tell of it, or are for the
+time before there is one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from headrace.batch.inspection import Seen, inspected
+from headrace.batch.inspection import Inspected, inspected
 from headrace.batch.kept import Case, Kept, KeptFile, counted_from
 from headrace.batch.origin import Origins, codes_of
 from headrace.batch.parts import part_unready
@@ -62,7 +62,7 @@ def make(plan: Plan, registry: Registry, jobs: Sequence[JobFile], case: Case, fo
     return Made(kept, programs)
 
 
-def all_or_none(seen: Sequence[Seen]) -> Iterator[Seen]:
+def all_or_none(seen: Sequence[Inspected]) -> Iterator[Inspected]:
     """All outcomes, where no part of a job is one unless all are. Raises HeadraceError."""
     refused: dict[Path, str] = {}
     for each in seen:
@@ -79,12 +79,12 @@ def all_or_none(seen: Sequence[Seen]) -> Iterator[Seen]:
             yield replace(each, findings=findings, exit_code=1, outcome=None)
 
 
-def _as_error(seen: Seen) -> HeadraceError:
+def _as_error(seen: Inspected) -> HeadraceError:
     kinds = {kind.exit_code: kind for kind in HeadraceError.__subclasses__()}
     return kinds.get(seen.exit_code, HeadraceError)(findings=seen.findings)
 
 
-def _file(seen: Seen) -> KeptFile:
+def _file(seen: Inspected) -> KeptFile:
     outcome = seen.outcome
     result = None if outcome is None else outcome.result
     proof = None if outcome is None else outcome.proof
@@ -104,7 +104,8 @@ class _Paths:
     are the same wherever the command is run."""
 
     def __init__(self, plan: Plan, folder: Path) -> None:
-        self.names = {str(path): counted_from(folder, path) for path in plan.sources + plan.plugins}
+        files = plan.sources + plan.python_files
+        self.names = {str(path): counted_from(folder, path) for path in files}
         either = "|".join(re.escape(name) for name in sorted(self.names, key=len, reverse=True))
         self.any = re.compile(rf"(?<![\w./\\-])(?:{either})(?![\w/\\-])")
 

@@ -15,9 +15,9 @@ from headrace.errors import HeadraceError
 from headrace.findings import Finding, Severity
 
 if TYPE_CHECKING:
+    from headrace.outcome import Outcome
     from headrace.plugins.registry import Registry
     from headrace.recipe import Plan
-    from headrace.run import Outcome
     from headrace.sheet.facts import FileFacts
 
 

@@ -75,7 +75,8 @@ def read_job(job: JobFile) -> bytes:
         return job.held
     try:
         if not job.path.is_file():
-            raise OSError("it is no plain file")
+            there = job.path.exists()
+            raise OSError("it is no plain file" if there else "there is no such file")
         data = job.path.read_bytes()
     except OSError as error:
         what = f"{job.path} cannot be read: {error.strerror or error}"

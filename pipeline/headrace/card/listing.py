@@ -13,7 +13,7 @@ from headrace.card.writing import in_plain_words, staged_path
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
-    from headrace.machine.description import Card
+    from headrace.machine import Card
 
 _FIRST_FILLER = 900_000
 _MOST_GAPS = 512

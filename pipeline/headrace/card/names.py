@@ -19,7 +19,7 @@ from headrace.errors import CardError
 from headrace.findings import Finding
 
 if TYPE_CHECKING:
-    from headrace.machine.description import Card
+    from headrace.machine import Card
 
 LIST_STEM = "HEADRACE"
 """The name of headrace's own list on the card; no job gets it."""

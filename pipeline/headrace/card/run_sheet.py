@@ -26,7 +26,7 @@ from headrace.findings import Finding, Severity
 from headrace.findings.text import few
 
 if TYPE_CHECKING:
-    from headrace.machine.description import Card
+    from headrace.machine import Card
 
 ENDS = (".htm", ".html")
 """What the names of run sheets end in, capitals or not."""

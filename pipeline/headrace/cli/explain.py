@@ -55,6 +55,8 @@ def _written(example: Example, folder: Path) -> list[str]:
     there. Raises UsageError where it is not new, or where the files do not show the finding."""
     if example.situation:
         raise click.UsageError("no file can show this finding, so there is nothing to write")
+    if folder.exists() or folder.is_symlink():
+        raise click.UsageError(f"{folder} is there already: name a new folder")
     try:
         folder.mkdir()
         workshops = {"failing": example.failing, "mended": example.mended}

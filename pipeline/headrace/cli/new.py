@@ -122,6 +122,8 @@ def _planted(root: Path, beginning: Beginning) -> Planted:
     """Raises UsageError where something is in the way, or the system does not let."""
     from headrace.scaffold.planting import InTheWay, plant
 
+    if not root.parent.exists():
+        raise click.UsageError(f"there is no folder {root.parent}: make it first")
     try:
         return plant(root, beginning.files, beginning.may_stay)
     except InTheWay as error:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @json_option
 def command(asked: Asked, files: tuple[Path, ...], below: Path, quiet: bool) -> int:
     """Check every recipe that reads one of FILES: as itself, as a parent, a machine, a set-up or a
-    plugin file. Nothing is written.
+    Python file. Nothing is written.
 
     FILES are those that have changed; one that is gone counts too. A machine or a set-up that no
     recipe names is checked by itself, and files that are nothing of headrace's are passed over. So

@@ -38,7 +38,7 @@ workers_option: Decorator = click.option(
 cluster_option: Decorator = click.option(
     "--cluster", metavar="ADDRESS",
     help="Let the workers of a Dask cluster prepare them; its scheduler is at ADDRESS, such as"
-    " tcp://bench:8786. They need this very headrace and its plugins, and the same jobs and plugin"
+    " tcp://bench:8786. They need this very headrace and its plugins, and the same jobs and Python"
     " files at the same paths; the card they need not see.",
 )  # fmt: skip
 quiet_option: Decorator = click.option("--quiet", is_flag=True, help="Say only what is wrong.")
@@ -69,13 +69,13 @@ def need_work(files: Sequence[JobFile], plan: Plan) -> None:
 def planned(recipe: Path, overrides: Sequence[str]) -> tuple[Plan, Registry, list[Finding]]:
     """The plan, the transforms it may name, and plugins that could not be loaded (as warnings:
     a recipe that needs one of them is refused by itself)."""
-    from headrace.batch.engines.kit import with_plugin_files
+    from headrace.batch.engines.kit import with_python_files
     from headrace.cli.leave import known_registry
     from headrace.recipe import load_plan
 
     installed = known_registry()
     plan = load_plan(recipe, installed, overrides)
-    registry = with_plugin_files(installed, plan)
+    registry = with_python_files(installed, plan)
     faults = [replace(fault, severity=Severity.WARN) for fault in registry.faults]
     return plan, registry, faults
 

@@ -47,5 +47,6 @@ def _known(name: str, registry: Registry) -> Transform:
     from difflib import get_close_matches
 
     near = get_close_matches(name, registry.transforms, 1)
-    hint = f"did you mean {near[0]!r}?" if near else "see `headrace transforms` for all"
+    all_known = "`headrace transforms` shows all that are installed"
+    hint = f"did you mean {near[0]!r}?" if near else all_known
     raise click.UsageError(f"there is no transform {name!r}; {hint}")

@@ -96,6 +96,8 @@ def _trust(asked: Asked, known: TrustedList, recipes: tuple[Path, ...], yes: boo
             untrusted(file, place).findings[0] for file, place in files if file.sha256 in new
         ]
     say(refused)
+    if refused and not may_ask():
+        talk("nobody can be asked here: read the file, then add --yes")
     if agreed and new:
         talk(f"trusted from now on, in {known.path}")
     code = 4 if refused else 0
@@ -108,11 +110,11 @@ def _named(recipes: tuple[Path, ...]) -> list[tuple[PythonFile, Place]]:
     from headrace.errors import RecipeError
     from headrace.plugins.python_file import PythonFile
     from headrace.recipe.composition import load_chain
-    from headrace.recipe.plugin_files import plugin_files
+    from headrace.recipe.python_files import python_files
 
     found: dict[Path, tuple[PythonFile, Place]] = {}
     for recipe in recipes:
-        files, misplaced = plugin_files(load_chain(recipe).root)
+        files, misplaced = python_files(load_chain(recipe).root)
         if misplaced:
             raise RecipeError(findings=misplaced)
         for path, leaf in files:

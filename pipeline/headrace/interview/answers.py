@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
+from headrace.interview.fields import UNITS
 from headrace.recipe.complaint import complaint
 from headrace.recipe.mismatch import mismatches
 from headrace.recipe.scalar import Doubt, read_plain
@@ -18,6 +20,8 @@ Schema = Mapping[str, Any]
 
 _TRUTH = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _APART = re.compile(r"[\s,]+")
+_INCHES = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) ?(?:in\b|inch|ipm\b|\")", re.IGNORECASE)
+_WITH_UNIT = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) ?([a-zA-Z/]+2?)")
 
 
 class Unusable(ValueError):
@@ -45,6 +49,8 @@ def read_answers(text: str, schemas: Sequence[Schema], names: Sequence[str]) -> 
     Raises Unusable."""
     if len(schemas) == 1:
         return [read_answer(text, schemas[0], names[0])]
+    if schemas[0].get("type") == "number":
+        _refuse_inches(text)
     words = _words(text)
     if len(words) != len(schemas):
         raise Unusable(f"{len(schemas)} values are wanted, one after the other, not {len(words)}")
@@ -131,18 +137,30 @@ def _several(text: str, schema: Schema) -> list[Any]:
     return [_choice(word, schema["items"]) for word in _words(text, none=True)]
 
 
+def _refuse_inches(text: str) -> None:
+    """The number alone would be taken for millimetres."""
+    if found := _INCHES.search(text):
+        mm = f"{Decimal(found[1]) * Decimal('25.4'):f}"
+        mm = mm.rstrip("0").rstrip(".") if "." in mm else mm
+        raise Unusable(f"lengths are in mm here, not in inches: {found[1]} in is {mm} mm")
+
+
 def _number(text: str, _: Schema) -> Any:
+    _refuse_inches(text)
     value = read_plain(text)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return value
     if re.fullmatch(r"-?[0-9]+,[0-9]+", text):
         raise Unusable(f"write a point, not a comma: {text.replace(',', '.')}")
-    if found := re.fullmatch(r"(-?[0-9]+(?:\.[0-9]+)?) ?[a-zA-Z/]+2?", text):
+    if found := _WITH_UNIT.fullmatch(text):
+        if found[2] not in (*UNITS, "rpm"):
+            raise Unusable(f"{found[2]} is not the unit that the question names")
         raise Unusable(f"write the number alone: {found[1]}")
     raise Unusable(f"{value.what}" if isinstance(value, Doubt) else f"{text} is no number")
 
 
 def _numbers(text: str, schema: Schema) -> list[Any]:
+    _refuse_inches(text)
     words, wanted = _words(text), schema.get("minItems")
     if wanted == schema.get("maxItems") != len(words):
         raise Unusable(f"{wanted} numbers are wanted, one after the other, not {len(words)}")

@@ -12,6 +12,7 @@ from headrace.findings import Finding
 from headrace.interview.answering import answered, parted
 from headrace.interview.answers import Unusable, shown
 from headrace.interview.draft import Draft, Standing, is_needed
+from headrace.interview.echo import in_other_words
 from headrace.interview.notes import found_by
 from headrace.interview.question import Question
 from headrace.interview.questions import QUESTIONS
@@ -126,6 +127,8 @@ class Dialogue:
             self.say(f"  taken: {told} ({found_by(found, question.card_file)})")
         elif told != said:
             self.say(f"  taken: {told}")
+        for line in in_other_words(self.draft, question):
+            self.say(f"  {line}")
         self._before.append(question)
         return True
 

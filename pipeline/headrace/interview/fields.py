@@ -30,10 +30,10 @@ def unit(path: Path) -> str:
     """
     _, _, behind = str(field_schema(path).get("description", "")).rpartition(";")
     said = behind.strip().rstrip(".")
-    return said if said in _UNITS else ""
+    return said if said in UNITS else ""
 
 
-_UNITS = ("mm", "mm/min", "s", "rev/min", "mm/s2", "lines/s")
+UNITS = ("mm", "mm/min", "s", "rev/min", "mm/s2", "lines/s")
 
 
 def _walked(path: Path) -> tuple[Mapping[str, Any], bool]:

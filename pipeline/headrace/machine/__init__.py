@@ -2,24 +2,11 @@
 
 from headrace.machine.asking import asking, asking_speed, asking_tool
 from headrace.machine.assumed import Assumed
-from headrace.machine.description import (
-    ArcWords,
-    Axis,
-    Card,
-    Comments,
-    Corners,
-    Head,
-    Homing,
-    Machine,
-    Pause,
-    Probe,
-    Rotary,
-    Shoe,
-    Spindle,
-    TimedRun,
-    WorkZero,
-)
+from headrace.machine.controller import ArcWords, Card, Comments, Pause, WorkZero
+from headrace.machine.description import Machine
+from headrace.machine.fittings import Head, Probe, Shoe, Spindle
 from headrace.machine.heights import Heights, lacking, sheet_top_at, spoilboard_at
+from headrace.machine.motion import Axis, Corners, Homing, Rotary, TimedRun
 from headrace.machine.setup import Blank, Clamp, Plate, Setup, Sheet, Tool
 from headrace.machine.span import Span
 from headrace.machine.unknown import needed, unknown

@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from headrace.machine.description import Machine, Spindle
+from headrace.machine.description import Machine
+from headrace.machine.fittings import Spindle
 from headrace.machine.setup import Tool
 
 _TEXTS = {

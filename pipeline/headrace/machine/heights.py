@@ -30,13 +30,22 @@ class Heights:
     @classmethod
     def of(cls, machine: Machine, setup: Setup, purpose: str) -> Heights:
         """From the description; JobRefused names the field that is missing."""
+        floor, surface = cls._sheet(machine, setup, purpose)
+        plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
+        return cls(floor=floor, surface=surface, touch=surface - plate)
+
+    @classmethod
+    def surface_of(cls, machine: Machine, setup: Setup, purpose: str) -> Span:
+        """The top of the sheet alone, which no plate is needed for; JobRefused as `of`."""
+        return cls._sheet(machine, setup, purpose)[1]
+
+    @staticmethod
+    def _sheet(machine: Machine, setup: Setup, purpose: str) -> tuple[Span, Span]:
         bed = needed(machine.bed_under(setup.tool.number), "machine.bed", purpose)
         stick_out = needed(setup.tool.stick_out, setup.field(setup.tool, "stick-out"), purpose)
         thickness = needed(setup.sheet.thickness, "setup.sheet.thickness", purpose)
-        plate = needed(setup.plate.thickness, "setup.plate.thickness", purpose)
         floor = bed - stick_out
-        surface = floor - thickness
-        return cls(floor=floor, surface=surface, touch=surface - plate)
+        return floor, floor - thickness
 
 
 def spoilboard_at(machine: Machine, setup: Setup) -> Span | None:

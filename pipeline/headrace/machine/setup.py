@@ -12,6 +12,7 @@ from math import pi
 from typing import Any
 
 from headrace.machine.description import Machine
+from headrace.machine.length import length, pair
 from headrace.machine.span import Span
 
 
@@ -31,10 +32,10 @@ class Sheet:
         thickness = data.get("thickness")
         return cls(
             thickness=None if thickness is None else Span.of(thickness),
-            corner=_pair(data.get("corner")),
-            size=_pair(data.get("size")),
+            corner=pair(data.get("corner")),
+            size=pair(data.get("size")),
             zero=data.get("zero", "top"),
-            overcut=_length(data.get("overcut")),
+            overcut=length(data.get("overcut")),
         )
 
 
@@ -69,7 +70,7 @@ class Plate:
     @classmethod
     def of(cls, data: Mapping[str, Any]) -> Plate:
         thickness = data.get("thickness")
-        return cls(thickness=_length(thickness), at=_pair(data.get("at")))
+        return cls(thickness=length(thickness), at=pair(data.get("at")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +94,12 @@ class Tool:
         stick_out, chip = data.get("stick-out"), data.get("chip")
         return cls(
             stick_out=None if stick_out is None else Span.of(stick_out),
-            diameter=_length(data.get("diameter")),
-            flute=_length(data.get("flute")),
-            fastest=_length(data.get("fastest")),
+            diameter=length(data.get("diameter")),
+            flute=length(data.get("flute")),
+            fastest=length(data.get("fastest")),
             teeth=data.get("teeth"),
             chip=None if chip is None else Span.of(chip),
-            plunge=_length(data.get("plunge")),
+            plunge=length(data.get("plunge")),
             number=data.get("number"),
             kind=data.get("kind"),
         )
@@ -203,11 +204,3 @@ class Setup:
             },
             blank=Blank.of(data["blank"]) if "blank" in data else None,
         )
-
-
-def _pair(value: Any) -> tuple[float, float] | None:
-    return None if value is None else (float(value[0]), float(value[1]))
-
-
-def _length(value: float | None) -> float | None:
-    return None if value is None else float(value)

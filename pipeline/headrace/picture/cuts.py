@@ -86,19 +86,19 @@ def key(way: Way, depths: Depths, as_areas: bool) -> Iterator[Entry]:
     for step in range(len(depths.bounds)):
         shade = depths.shade(step)
         band = f"hr-d{shade}" if wide or as_areas else ""
-        sample = line_sample("hr-line", CUT_WIDTH, _dashes(CUT_DASHES[shade - 1]), band)
+        sample = line_sample("hr-line", CUT_WIDTH, dash_text(CUT_DASHES[shade - 1]), band)
         yield Entry(sample, depths.name(step))
     if as_areas:
         yield Entry('<rect class="hr-reach" x="1.5" y="-1.5" width="6" height="3"/>',
                     "width of the bit")  # fmt: skip
     if (way.engaged & np.isnan(way.low)).any():
-        sample = line_sample("hr-line", CUT_WIDTH, _dashes(CUT_DASHES[0]), "hr-d1")
+        sample = line_sample("hr-line", CUT_WIDTH, dash_text(CUT_DASHES[0]), "hr-d1")
         yield Entry(sample, "cut, depth not known")
     if (way.placed & (way.kind == CUT) & ~way.engaged).any():
-        yield Entry(line_sample("hr-line", CUT_WIDTH, _dashes(AIR_DASHES), rounded=True),
+        yield Entry(line_sample("hr-line", CUT_WIDTH, dash_text(AIR_DASHES), rounded=True),
                     "feed in the air")  # fmt: skip
     if (way.placed & (way.kind == 0)).any():
-        yield Entry(line_sample("hr-rapid", RAPID_WIDTH, _dashes(RAPID_DASHES)), "rapid")
+        yield Entry(line_sample("hr-rapid", RAPID_WIDTH, dash_text(RAPID_DASHES)), "rapid")
 
 
 def _paths(
@@ -158,5 +158,6 @@ def _stroke(kind: str, width: float, dashes: Sequence[float], plane: Plane) -> s
     return f'class="{kind}" stroke-width="{plane.wide(width)}"{dashed}'
 
 
-def _dashes(lengths: Sequence[float]) -> str:
+def dash_text(lengths: Sequence[float]) -> str:
+    """Lengths as `stroke-dasharray` has them."""
     return " ".join(f"{length:g}" for length in lengths)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from headrace.machine import Setup
-from headrace.picture.cuts import CUT_DASHES, CUT_WIDTH, RAPID_DASHES, WITHIN
+from headrace.picture.cuts import CUT_DASHES, CUT_WIDTH, RAPID_DASHES, WITHIN, dash_text
 from headrace.picture.depths import FIRST, NOTHING, RAPID, Depths, parted
 from headrace.picture.plane import Plane, path_data
 from headrace.picture.profile import Profile
@@ -81,17 +79,15 @@ def lines(way: Way, depths: Depths, plane: Plane) -> str:
             continue
         data = path_data(part.u, part.v, part.begins, 2)
         if code == RAPID:
-            look = f'class="hr-rapid" stroke-width="0.2" stroke-dasharray="{_dashes(RAPID_DASHES)}"'
+            look = (
+                f'class="hr-rapid" stroke-width="0.2" stroke-dasharray="{dash_text(RAPID_DASHES)}"'
+            )
         else:
             dashes = CUT_DASHES[depths.shade(code - FIRST) - 1]
             look = f'class="hr-line" stroke-width="{CUT_WIDTH}"'
-            look += f' stroke-dasharray="{_dashes(dashes)}"' if dashes else ""
+            look += f' stroke-dasharray="{dash_text(dashes)}"' if dashes else ""
         parts.append(f'<path {look} d="{data}"/>')
     return "".join(parts)
-
-
-def _dashes(lengths: Sequence[float]) -> str:
-    return " ".join(f"{length:g}" for length in lengths)
 
 
 def standing(setup: Setup, plane: Plane) -> str:

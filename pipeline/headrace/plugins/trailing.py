@@ -11,8 +11,9 @@ class Trailing:
 
     It swivels where it is pulled at a depth of `bite` (mm) or more below Z0, the top of the sheet,
     and keeps its direction at Z0 and above. From the tip to the axis it points to `heading` at
-    first (degrees from +X towards +Y). Where moves of the job are in such a contract, it speaks of
-    the path of this tip, not of the axis.
+    first (degrees from +X towards +Y), in each file; behind a change of the tool nobody knows where
+    another one points to. What turns it on the spot goes no faster than the line's own cut. Where
+    moves of the job are in such a contract, it speaks of the path of this tip, not of the axis.
     """
 
     offset: float

@@ -9,6 +9,7 @@ import os
 import shlex
 from collections.abc import Callable, Collection
 from enum import StrEnum
+from pathlib import Path
 from typing import TypeAlias
 
 from headrace.errors import PluginError
@@ -52,7 +53,7 @@ def needs_trust(file: PythonFile, place: Place | None) -> bool:
     """Whether the user has yet to say that this file may run. Raises PluginError where none may."""
     current = policy()
     if current is Policy.OFF:
-        raise _switched_off(file, place)
+        raise switched_off(file.path, place)
     return current is Policy.TRUSTED and not TrustedList.of_user().holds(file.sha256)
 
 
@@ -61,7 +62,7 @@ def only(digests: Collection[str]) -> Gate:
 
     def gate(file: PythonFile, place: Place | None) -> None:
         if policy() is Policy.OFF:
-            raise _switched_off(file, place)
+            raise switched_off(file.path, place)
         if file.sha256 not in digests:
             what = f"{file.path} holds other bytes than where the work comes from"
             raise PluginError(findings=[Finding.of("python-untrusted", what, place)])
@@ -79,6 +80,7 @@ def untrusted(file: PythonFile, place: Place | None) -> PluginError:
     return PluginError(findings=[Finding.of("python-untrusted", what, place, remedy=remedy)])
 
 
-def _switched_off(file: PythonFile, place: Place | None) -> PluginError:
-    what = f"the Python file {file.path} may not run: {VARIABLE} is {Policy.OFF}, or --no-python"
+def switched_off(path: Path, place: Place | None = None) -> PluginError:
+    """The refusal of any file, where none may run."""
+    what = f"the Python file {path} may not run: {VARIABLE} is {Policy.OFF}, or --no-python"
     return PluginError(findings=[Finding.of("python-off", what, place)])

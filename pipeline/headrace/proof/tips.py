@@ -8,14 +8,11 @@ from math import inf, nan, radians
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from headrace.language.trace import CCW, CW, LINE, RAPID
+from headrace.language.trace import LINE, RAPID
 from headrace.plugins.trailing import Trailing
 from headrace.proof.path import SAME, Bools, Floats, Path
-from headrace.proof.pull import Pull
-
-Longs = npt.NDArray[np.int64]
+from headrace.proof.pull import Led, Longs, Pulls
 
 _FINE = 8
 """The tip is followed to so small a part of the tolerance: a quarter of that for its chords, the
@@ -25,10 +22,11 @@ _FLAT = 17
 
 
 class Blade(NamedTuple):
-    """Where a blade points to (rad), and whether the job has led it anywhere yet."""
+    """Where a blade points to (rad), whether the job has led it anywhere yet, and as which tool."""
 
     points: float
     led: bool = False
+    tool: int | None = None
 
 
 class Tips:
@@ -39,15 +37,21 @@ class Tips:
 
     def __init__(self, trails: Sequence[Trailing], within: float) -> None:
         self._trails = tuple(reversed(trails))
-        self.blades: list[Blade] = [Blade(radians(each.heading)) for each in self._trails]
+        self.blades: list[Blade] = []
         self.grain: float = within / _FINE if trails else 0.0
+        self.begin()
+
+    def begin(self) -> None:
+        """A file begins: all blades point to where they do at first."""
+        self.blades = [Blade(radians(each.heading)) for each in self._trails]
 
     def of(self, path: Path, own: Bools) -> Path:
         """The way of the tip for some moves of the axis; those that are not the job's `own` (m)
         stay as they are, and so do moves above the sheet before the job has named a place in X or
         Y: there the axis is where it was brought, not where it leads the tip. Chords stand for what
         the tip draws; what turns it on the spot, lifted or not, goes. It is nowhere (infinite)
-        where it would be pushed, or where nobody knows whether it is deep enough to swivel."""
+        where it would be pushed, where nobody knows whether it is deep enough to swivel, and where
+        another tool is in than the one that was led first: its blade points anywhere."""
         for at, trailing in enumerate(self._trails):
             drawn = _Drawn(path, own, trailing, self.blades[at], self.grain)
             path, own, self.blades[at] = drawn.path, own[drawn.parents], drawn.blade
@@ -62,59 +66,52 @@ class _Drawn:
     ) -> None:
         self._source, self._offset = path, trailing.offset
         self._grain, self._spot = grain / 4, grain * 3 / 4
-        self._points = blade.points
         ways = [path.ends[axis] - path.starts[axis] for axis in (0, 1)]
         named = [(way != 0) & ~np.isnan(path.ends[axis]) for axis, way in enumerate(ways)]
         moved = own & (path.arcs | named[0] | named[1])
         flat = path.arcs & (path.arc[3] == _FLAT)
         lowest = np.fmin(path.starts[2], path.ends[2])
-        highest = np.fmax(path.starts[2], path.ends[2])
+        highest = np.maximum(path.starts[2], path.ends[2])  # unknown where one end of it is
         pulled = moved & ((path.kind == LINE) | flat) & (highest <= SAME - trailing.bite)
         pulled &= ~np.isnan(ways[0] + ways[1])
         lifted = (lowest >= -SAME) | (np.isnan(lowest) & (path.kind == RAPID))
         leads = own & (moved | ~lifted)
         waits = ~np.logical_or.accumulate(leads | blade.led)
-        chords, blades, lost = self._pulls(np.flatnonzero(pulled))
-        self.blade = Blade(self._points, blade.led or bool(leads.any()))
-        self._shifted(own & ~waits, blades, chords)
-        nowhere = moved & ~pulled & (~lifted | (path.arcs & ~flat))
+        rows = np.flatnonzero(pulled)
+        led = Pulls.of(path, rows).led(trailing.offset, blade.points)
+        chords, lost = self._chords(rows, led)
+        tool, other = _tools(path, leads, blade)
+        self.blade = Blade(float(led.points[-1]), blade.led or bool(leads.any()), tool)
+        # where it points to behind so many pulls
+        before, after = (led.points[np.cumsum(pulled) - back] for back in (pulled, 0))
+        self._shifted(own & ~waits, (before, after), pulled, chords)
+        nowhere = moved & np.where(pulled, other, ~lifted | (path.arcs & ~flat))
         nowhere[lost] = True
         for axis in (0, 1):
             self.path.ends[axis][nowhere[self.parents]] = inf
         if path.ids is not None:
             self._settle(own)
 
-    def _pulls(self, rows: Longs) -> tuple[dict[int, Floats], Floats, list[int]]:
-        """Each pulled row's tips (X, Y, Z; 3, n), where the blade points to before every row (m),
-        and the rows in which it is pushed."""
+    def _chords(self, rows: Longs, led: Led) -> tuple[dict[int, Floats], Longs]:
+        """The tips (X, Y, Z; 3, n) of those pulled rows for which one chord is not enough; and the
+        rows in which the blade is pushed."""
         path = self._source
-        chords, lost = {}, []
-        blades = np.full(len(path) + 1, nan)
-        blades[0] = self._points
-        for row in rows.tolist():
-            tips = self._pull(row).tips(self._offset, self._points, self._grain)
-            if tips is None:
-                lost.append(row)
-                continue
-            self._points = tips[-1].blade
-            blades[row + 1] = self._points
-            z, end = float(path.starts[2][row]), float(path.ends[2][row])
-            chords[row] = np.array([(tip.x, tip.y, z + (end - z) * tip.part) for tip in tips]).T
-        known = np.maximum.accumulate(np.where(np.isnan(blades), 0, np.arange(len(blades))))
-        return chords, blades[known][:-1], lost
+        tips, pushed = led.tips(self._grain)
+        begun, counts = np.unique(tips.owner, return_index=True, return_counts=True)[1:]
+        z = path.starts[2][rows][tips.owner]
+        z = z + (path.ends[2][rows][tips.owner] - z) * tips.part
+        places = np.vstack([tips.places, z])
+        chords = {
+            int(rows[at]): places[:, begun[at] : begun[at] + counts[at]]
+            for at in np.flatnonzero((counts > 2) & ~pushed).tolist()
+        }
+        return chords, rows[pushed]
 
-    def _pull(self, row: int) -> Pull:
-        path = self._source
-        start, end = (
-            (float(side[0][row]), float(side[1][row])) for side in (path.starts, path.ends)
-        )
-        if path.kind[row] not in (CW, CCW):
-            return Pull(start, end)
-        u, v, turn, _ = (float(value) for value in path.arc[:, row])
-        return Pull(start, end, (u, v), -turn if path.kind[row] == CW else turn)
-
-    def _shifted(self, own: Bools, blades: Floats, chords: dict[int, Floats]) -> None:
-        """All rows as the tip makes them: chords where it is pulled, else moved to the tip."""
+    def _shifted(
+        self, led: Bools, blades: tuple[Floats, Floats], pulled: Bools, chords: dict[int, Floats]
+    ) -> None:
+        """All rows as the tip makes them: chords where it is pulled, else moved to the tip.
+        `blades` is where it points to before and behind each row (rad)."""
         path = self._source
         counts = np.ones(len(path), np.int64)
         for row, points in chords.items():
@@ -122,19 +119,31 @@ class _Drawn:
         self.parents = np.repeat(np.arange(len(path)), counts)
         drawn = path.where(self.parents)
         starts, ends = ([column.copy() for column in side] for side in (drawn.starts, drawn.ends))
-        arc, kind = drawn.arc.copy(), drawn.kind.copy()
-        led = own[self.parents]
-        back = self._offset * np.array([np.cos(blades), np.sin(blades)])[:, self.parents]
+        held, placed = (
+            [None if column is None else column.copy() for column in side]
+            for side in (drawn.held, drawn.placed)
+        )
+        arc, kind, led = drawn.arc.copy(), drawn.kind.copy(), led[self.parents]
+        before, after = (self._offset * np.array([np.cos(b), np.sin(b)]) for b in blades)
+        before, after = before[:, self.parents], after[:, self.parents]
         for axis in (0, 1):
-            for column in (starts[axis], ends[axis], arc[axis]):
-                column[led] -= back[axis][led]
+            for back, columns in (
+                (before, (starts[axis], held[axis], arc[axis])),
+                (after, (ends[axis], placed[axis])),
+            ):
+                for column in columns:
+                    if column is not None:
+                        column[led] -= back[axis][led]
+        drawn_on = pulled[self.parents]
+        kind[drawn_on], arc[:, drawn_on] = LINE, nan
         begun = np.cumsum(counts) - counts
         for row, points in chords.items():
             here = slice(int(begun[row]), int(begun[row]) + points.shape[1] - 1)
             for axis in range(3):
                 starts[axis][here], ends[axis][here] = points[axis, :-1], points[axis, 1:]
-            kind[here], arc[:, here] = LINE, nan
-        self.path = replace(drawn, starts=starts, ends=ends, arc=arc, kind=kind, by=None)
+        self.path = replace(
+            drawn, starts=starts, ends=ends, held=held, placed=placed, arc=arc, kind=kind, by=None
+        )
 
     def _settle(self, own: Bools) -> None:
         """Take out what lifts, turns and lowers the blade on the spot, line by line."""
@@ -172,6 +181,9 @@ class _Drawn:
         if lowest < min(start[2], end[2]) - SAME:
             return
         if abs(end[2] - start[2]) <= SAME:
+            quickest = np.nanmax(path.feed[last + 1 : stop], initial=0.0)
+            if last + 1 < stop and (path.feed[begin : last + 1] > quickest + SAME).any():
+                return  # down again faster than the line's own cut
             gone[begin : last + 1] = True
             if last + 1 < stop:  # what the tip has strayed on the spot belongs to the next move
                 for axis in range(3):
@@ -183,3 +195,13 @@ class _Drawn:
             gone[begin:last] = True
             for axis in range(3):
                 path.starts[axis][last] = start[axis]
+
+
+def _tools(path: Path, leads: Bools, blade: Blade) -> tuple[int | None, Bools]:
+    """The tool that is led first, and which moves are made with another one (m)."""
+    first = np.flatnonzero(leads)
+    tool = blade.tool
+    if not blade.led and len(first):
+        tool = path.settings[path.which[first[0]]].tool
+    other: Bools = np.array([held.tool != tool for held in path.settings], np.bool_)[path.which]
+    return tool, other

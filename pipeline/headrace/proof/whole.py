@@ -159,6 +159,7 @@ class _Walk:
         """All lines of one file, with the lines of the source that they stand for."""
         self.result = result
         self.new = Follower(self.inch, self.target, self._bodies(result), self.tool)
+        self.comparison.tips.begin()
         for first, piece in result.numbered_pieces():
             if self.breach is not None:
                 return

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from headrace.language.modal import AXES
+from headrace.language.modal import AXES, PLANES
 from headrace.plugins.contract import Wrap
 from headrace.proof.path import SAME, Bools, Floats, Path
 
@@ -99,8 +99,10 @@ def _timed(path: Path) -> Bools:
 
 
 def _strays(path: Path, axis: int, stood: Stood) -> Bools:
-    """Which moves go along an axis that is wrapped, or cut elsewhere along it than those before."""
-    strays: Bools = ~(_way(path, axis) == 0)
+    """Which moves go along an axis that is wrapped, bow along it, or cut elsewhere along it than
+    those before."""
+    bows = [plane for plane, (u, v, _) in PLANES.items() if axis in (u, v)]
+    strays: Bools = ~(_way(path, axis) == 0) | (path.arcs & np.isin(path.arc[3], bows))
     cuts = np.flatnonzero(path.cuts & ~np.isnan(path.ends[axis]))
     if len(cuts):
         first = stood.setdefault(axis, float(path.ends[axis][cuts[0]]))
@@ -120,11 +122,12 @@ def _without_rest(path: Path, axis: int) -> Path:
 
 
 def _way(path: Path, axis: int) -> Floats:
-    """How far each move goes along an axis (m); an axis that is nowhere before and behind it stands
-    still, and one that is nowhere on one side goes NaN."""
+    """How far each move goes along an axis (m); one that names a place elsewhere, with this axis
+    nowhere before and behind it, leaves it where it is. NaN for an increment from nowhere, and for
+    an axis that is nowhere on one side."""
     start, end = path.starts[axis], path.ends[axis]
     way: Floats = end - start
-    way[np.isnan(start) & np.isnan(end)] = 0.0
+    way[np.isnan(start) & np.isnan(end) & path.named] = 0.0
     return way
 
 

@@ -24,7 +24,7 @@ def bare_plan(units: str | None) -> Plan:
     machine = {
         "name": "no machine",
         "axes": {"x": axis, "y": axis, "z": axis},
-        "homing": {"by": "hand"},
+        "homing": {"by": "by-hand"},
         "work-zero": {"word": "G92", "systems": []},
         "spindle": {"control": "speed", "range": [0, _ENDLESS], "run-up": 0, "run-down": 0},
         "pause": {},
@@ -42,7 +42,7 @@ def bare_plan(units: str | None) -> Plan:
         steps=(),
         card_files=(),
         assumed=Assumed(units=units),
-        plugins=(),
+        python_files=(),
         sources=(),
         values=Values({}, {}, {}),
         alone=True,

@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
-from typing import NoReturn
 
 from headrace.errors import RecipeError
 from headrace.findings import Finding, Place
-from headrace.recipe.document import read_document
+from headrace.recipe.document import read_document, refuse
 from headrace.recipe.formats import is_newer, is_older, newest, upgraded
 from headrace.recipe.node import Entry, Leaf, Node, Table, plain
 from headrace.recipe.wording import kind_of, nearest, told
@@ -43,14 +42,14 @@ def load_chain(path: Path) -> Chain:
         named = parent.node
         if not isinstance(named, Leaf) or not isinstance(named.value, str) or not named.value:
             what = "`extends` must be text, the path of one recipe"
-            _refuse("recipe-wrong-type", what, named.place, "name one file; it may extend another")
+            refuse("recipe-wrong-type", what, named.place, "name one file; it may extend another")
         path = referenced(named)
         if path.resolve() in seen:
             what = f"{told(named.value)} leads back to a recipe that it is extended by"
-            _refuse("recipe-extends-cycle", what, named.place)
+            refuse("recipe-extends-cycle", what, named.place)
         if len(files) > MOST_PARENTS:
             what = f"more than {MOST_PARENTS} recipes extend one another"
-            _refuse("recipe-extends-deep", what, named.place)
+            refuse("recipe-extends-deep", what, named.place)
         child = Table({k: e for k, e in root.entries.items() if k != "extends"}, root.place)
         written.append(_stated(path, "recipe", named.place))
         root = merged(child, upgraded(written[-1], "recipe"))
@@ -101,7 +100,7 @@ def check_format(root: Node, kind: str, path: Path) -> Table:
     """
     if not isinstance(root, Table):
         what = f"{path} must hold keys and values; this is {kind_of_node(root)}"
-        _refuse("recipe-wrong-type", what, root.place, f"begin with `format: {newest(kind)}`")
+        refuse("recipe-wrong-type", what, root.place, f"begin with `format: {newest(kind)}`")
     _need_format(root, kind)
     return root
 
@@ -135,12 +134,12 @@ def _need_format(root: Table, kind: str) -> None:
         close = nearest("format", root.entries)
         place = root.entries[close].key if close else root.place
         hint = f"`{close}` is not known; " if close else ""
-        _refuse("recipe-format", f"{hint}`format` is missing", place, remedy)
+        refuse("recipe-format", f"{hint}`format` is missing", place, remedy)
     if plain(stated) == wanted or is_older(root, kind):
         return
     if is_newer(root, kind):
         what = f"this is {told(plain(stated))}, a format that this headrace does not know yet"
-        _refuse(
+        refuse(
             "recipe-format-newer",
             what,
             stated.place,
@@ -155,8 +154,4 @@ def _need_format(root: Table, kind: str) -> None:
             remedy = f"this version of headrace reads {told(wanted)}"
         elif other is not None:
             remedy = f"name {KINDS[kind]} here; this file is {other}"
-    _refuse("recipe-format", what, stated.place, remedy)
-
-
-def _refuse(name: str, what: str, place: Place, remedy: str | None = None) -> NoReturn:
-    raise RecipeError(findings=[Finding.of(name, what, place, remedy=remedy)])
+    refuse("recipe-format", what, stated.place, remedy)

@@ -113,7 +113,7 @@ class _Builder:
         if self._blank:
             raise RecipeError(findings=self._blank)
         if self._root is None:
-            _refuse("recipe-empty", f"{self._source.file} is empty", self._source.place(0, 0))
+            refuse("recipe-empty", f"{self._source.file} is empty", self._source.place(0, 0))
         return self._root
 
     def _read(self, event: Event) -> None:
@@ -128,7 +128,7 @@ class _Builder:
                 self._add(self._open.pop().close())
             case kind.AliasEvent():
                 what = f"`*{event.anchor}` repeats a value from elsewhere"
-                _refuse("recipe-alias", what, self._place(event))
+                refuse("recipe-alias", what, self._place(event))
             case kind.DocumentStartEvent():
                 self._begin_document(event)
 
@@ -142,26 +142,26 @@ class _Builder:
     def _begin_document(self, event: Any) -> None:
         if self._root is not None:
             what = "a second document begins here"
-            _refuse("recipe-documents", what, self._place(event))
+            refuse("recipe-documents", what, self._place(event))
         # One of the readers leaves out directives that it does not know, so the lines are asked.
         for number, line in enumerate(self._source.lines[: event.start_mark.line + 1]):
             if line.startswith("%"):
                 place = self._source.place(number, 0, len(line))
-                _refuse("recipe-tag", "a directive stands before the document", place)
+                refuse("recipe-tag", "a directive stands before the document", place)
 
     def _begin(self, event: Any, is_table: bool) -> None:
         place = self._admit(event)
         if self._open and self._open[-1].wants_key:
-            _refuse("recipe-key", "a list or a mapping cannot be a key", place)
+            refuse("recipe-key", "a list or a mapping cannot be a key", place)
         if len(self._open) == MOST_DEPTH:
-            _refuse("recipe-too-deep", f"more than {MOST_DEPTH} levels of nesting", place)
+            refuse("recipe-too-deep", f"more than {MOST_DEPTH} levels of nesting", place)
         self._open.append(_Open(place, is_table))
 
     def _scalar(self, event: Any) -> None:
         place = self._admit(event)
         text: str = event.value
         if has_unseen(text):
-            _refuse("recipe-character", "an escape makes a character that cannot be seen", place)
+            refuse("recipe-character", "an escape makes a character that cannot be seen", place)
         is_plain = event.style is None or event.style == ""
         if self._open and self._open[-1].wants_key:
             self._open[-1].key = (self._key(text, is_plain, place), place)
@@ -175,19 +175,19 @@ class _Builder:
             value = read_plain(text)
             if isinstance(value, Doubt):
                 what = f"`{_short(text)}` is {value.what}"
-                _refuse(value.name, what, place, value.remedy)
+                refuse(value.name, what, place, value.remedy)
             self._add(Leaf(value, place))
 
     def _key(self, text: str, is_plain: bool, place: Place) -> str:
         if is_plain and text == "<<":
-            _refuse("recipe-merge-key", "`<<` takes keys over from elsewhere", place)
+            refuse("recipe-merge-key", "`<<` takes keys over from elsewhere", place)
         if is_plain and not text:
-            _refuse("recipe-key", "a key is missing before the `:`", place)
+            refuse("recipe-key", "a key is missing before the `:`", place)
         if is_plain and not isinstance(read_plain(text), str):
-            _refuse("recipe-key", f"the key `{_short(text)}` is not certainly text", place)
+            refuse("recipe-key", f"the key `{_short(text)}` is not certainly text", place)
         if (first := self._open[-1].entries.get(text)) is not None:
             what = f"`{_short(text)}` is here for the second time; the first is in line"
-            _refuse("recipe-duplicate-key", f"{what} {first.key.line}", place)
+            refuse("recipe-duplicate-key", f"{what} {first.key.line}", place)
         return text
 
     def _several_lines(self, line: int) -> NoReturn:
@@ -196,13 +196,13 @@ class _Builder:
         while not (text := self._source.lines[line]).strip():
             line += 1
         place = self._source.place(line, len(text) - len(text.lstrip()), len(text.strip()))
-        _refuse("recipe-several-lines", "this line goes on with the text of the line above", place)
+        refuse("recipe-several-lines", "this line goes on with the text of the line above", place)
 
     def _no_value(self, place: Place) -> None:
         """Blanks are told all at once, where nothing else is wrong: a form that waits to be filled
         in has many."""
         if not self._open:
-            _refuse("recipe-empty", f"{self._source.file} says nothing", place)
+            refuse("recipe-empty", f"{self._source.file} says nothing", place)
         keys = [level.key for level in self._open if level.key is not None]
         if self._open[-1].key is None:
             what, remedy = "an item of the list is empty", "write the item"
@@ -225,18 +225,18 @@ class _Builder:
         place = self._place(event)
         if event.anchor is not None:
             what = f"`&{event.anchor}` marks a value to be repeated"
-            _refuse("recipe-alias", what, place)
+            refuse("recipe-alias", what, place)
         if getattr(event, "tag", None) is not None:
             tag = place.excerpt[place.column - 1 :].split()[0]
-            _refuse("recipe-tag", f"`{_short(tag)}` states how to read a value", place)
+            refuse("recipe-tag", f"`{_short(tag)}` states how to read a value", place)
         self._values += 1
         if self._values > MOST_VALUES:
-            _refuse("recipe-too-large", f"more than {MOST_VALUES:,} values", place)
+            refuse("recipe-too-large", f"more than {MOST_VALUES:,} values", place)
         indentation = place.excerpt[: place.column - 1]
         if "\t" in indentation and not indentation.strip():
             column = indentation.index("\t")
             tab = self._source.place(place.line - 1, column)
-            _refuse("recipe-tab", "a tab stands where a line is indented", tab)
+            refuse("recipe-tab", "a tab stands where a line is indented", tab)
         return place
 
     def _place(self, event: Any) -> Place:
@@ -250,5 +250,6 @@ def _short(text: str) -> str:
     return text if len(text) <= 40 else f"{text[:39]}…"
 
 
-def _refuse(name: str, what: str, place: Place, remedy: str | None = None) -> NoReturn:
+def refuse(name: str, what: str, place: Place, remedy: str | None = None) -> NoReturn:
+    """Raise RecipeError with one finding."""
     raise RecipeError(findings=[Finding.of(name, what, place, remedy=remedy)])

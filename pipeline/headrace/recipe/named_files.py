@@ -13,7 +13,7 @@ from headrace.recipe.node import Items, Leaf, Node, Table
 
 
 def named_files(recipe: Path) -> frozenset[Path]:
-    """The recipe, its parents, and every machine, set-up and plugin file that one of them names.
+    """The recipe, its parents, and every machine, set-up and Python file that one of them names.
 
     What is at fault in them is not told here; a file that cannot be read names no others.
     """

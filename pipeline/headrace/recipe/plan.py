@@ -21,7 +21,7 @@ from headrace.recipe.consistency import (
 from headrace.recipe.lowering import Lowering, lowering_findings, lowerings_of
 from headrace.recipe.node import Items, Leaf, Node, Table, plain
 from headrace.recipe.older import in_own_words
-from headrace.recipe.plugin_files import plugin_files
+from headrace.recipe.python_files import python_files
 from headrace.recipe.schema import inline_setup_schema, schema, whole_recipe_schema
 from headrace.recipe.step import Step, step_findings, steps_of
 from headrace.recipe.unfinished import unfinished_findings
@@ -41,7 +41,7 @@ class Transforms(Protocol):
         """The transforms that recipes may name."""
 
     def with_files(self: R, paths: Sequence[Path], places: Sequence[Place]) -> R:
-        """The same with plugin files; PluginError for one that cannot be loaded."""
+        """The same with Python files; PluginError for one that cannot be loaded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,8 @@ class Values:
 class Plan:
     """A recipe with its machine and its set-up.
 
-    `sources` are all YAML files that were read, the recipe first; `plugins` the plugin files.
-    `assumed` is what is taken for granted of jobs, `values` is what all documents say.
+    `sources` are all YAML files that were read, the recipe first; `python_files` bring steps of its
+    own. `assumed` is what is taken for granted of jobs, `values` is what all documents say.
     `lowerings` are the warnings that are told as notes. `alone` tells that there is no recipe, and
     jobs are looked at as they are; `recipe` and `name` are then those of the machine.
     """
@@ -92,7 +92,7 @@ class Plan:
     steps: tuple[Step, ...]
     card_files: tuple[CardFile, ...]
     assumed: Assumed
-    plugins: tuple[Path, ...]
+    python_files: tuple[Path, ...]
     sources: tuple[Path, ...]
     values: Values
     lowerings: tuple[Lowering, ...] = ()
@@ -103,7 +103,7 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
     """The plan of the recipe at `path`; `overrides` are texts such as `setup.sheet.corner=[9, 9]`.
 
     Raises RecipeError with every finding when the recipe or a file that it names is at fault,
-    PluginError when only a plugin is. Plugin files run when the rest of the recipe is sound.
+    PluginError when only a plugin is. Python files run when the rest of the recipe is sound.
     """
     composed, found, plugin_fault = _judged(path, registry, overrides)
     if found or composed is None or composed.machine is None or composed.setup is None:
@@ -120,7 +120,7 @@ def load_plan(path: Path, registry: Transforms, overrides: Sequence[str] = ()) -
         steps=_steps(recipe),
         card_files=_card_files(recipe),
         assumed=Assumed.of(plain(recipe).get("assume", {})),
-        plugins=tuple(file for file, _ in plugin_files(recipe)[0]),
+        python_files=tuple(file for file, _ in python_files(recipe)[0]),
         sources=composed.sources,
         values=Values.of(composed),
         lowerings=lowerings_of(recipe),
@@ -149,7 +149,7 @@ def load_alone(
         steps=(),
         card_files=(),
         assumed=Assumed(units=units),
-        plugins=(),
+        python_files=(),
         sources=composed.sources,
         values=Values.of(composed),
         alone=True,
@@ -173,7 +173,7 @@ def _judged(
     found = [*envelope, *unread, *_machine_and_setup_findings(composed)]
     if envelope:
         return composed, found, None
-    files, misplaced = plugin_files(composed.recipe)
+    files, misplaced = python_files(composed.recipe)
     found += misplaced
     if found and (files or misplaced):
         # Nobody's code runs for a recipe that is refused anyway, so local names stay unknown.

@@ -14,7 +14,7 @@ from headrace.recipe.composition import load_chain
 from headrace.recipe.dependents import kind_of
 from headrace.recipe.hover import with_hover
 from headrace.recipe.plan import Transforms
-from headrace.recipe.plugin_files import plugin_files
+from headrace.recipe.python_files import python_files
 from headrace.recipe.schema import inline_setup_schema, schema
 
 R = TypeVar("R", bound=Transforms)
@@ -30,7 +30,7 @@ def with_own_transforms(registry: R, recipes: Sequence[Path]) -> R:
     """
     named: dict[Path, tuple[Path, Place]] = {}
     for recipe in _single(recipes):
-        files, found = plugin_files(load_chain(recipe).root)
+        files, found = python_files(load_chain(recipe).root)
         if found:
             raise RecipeError(findings=found)
         for path, leaf in files:

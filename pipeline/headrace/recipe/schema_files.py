@@ -48,7 +48,8 @@ def write_schemas(folder: Path, files: Mapping[str, bytes]) -> dict[Path, str]:
     there = {path for path in wanted if os.path.lexists(path)}
     for path in wanted:
         if path in there and not is_ours(path):
-            raise FileKept(path, "it is there already and is no schema as headrace wrote it")
+            why = "it is there already and is no schema as headrace wrote it: move it away"
+            raise FileKept(path, why)
     try:
         folder.mkdir(exist_ok=True)
         old = {path: Change(path.read_bytes(), wanted[path]) for path in wanted if path in there}

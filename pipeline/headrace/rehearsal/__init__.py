@@ -15,11 +15,12 @@ from headrace.rehearsal.alone import start_findings
 from headrace.rehearsal.cutting import cutting_findings
 from headrace.rehearsal.order import order_findings
 from headrace.rehearsal.space import rolled_out, space_findings, stretches
+from headrace.rehearsal.space.wrapped import wrap_findings
 from headrace.rehearsal.words import wording_findings
 from headrace.rehearsal.words.lengths import tool_length_findings
 from headrace.rehearsal.words.lines import as_read
 
-__all__ = ["rehearse"]
+__all__ = ["rehearse", "wrap_findings"]
 
 
 def rehearse(source: Sequence[Finding], job: Job) -> Iterator[Finding]:

@@ -29,7 +29,8 @@ def greeting(draft: Draft) -> Iterator[str]:
 
 
 def next_steps(draft: Draft) -> Iterator[str]:
-    """What shows the answers to questions that are open, where there is something."""
+    """What shows the answers to questions that are open, where there is something; and what a
+    whole description still lacks where a machine has what hardly any has."""
     from headrace.interview.trial.files import FILES
     from headrace.interview.trial.writing import why_not
 
@@ -38,6 +39,10 @@ def next_steps(draft: Draft) -> Iterator[str]:
     if ready:
         yield f"`headrace describe {draft.path} --tests CARD` writes test files for what is open:"
         yield f"  {', '.join(ready)}"
+    if draft.complete:
+        yield "Not asked, for few machines have them: axes that turn, further heads on the gantry."
+        yield "Describe these by hand: `rotary` and `heads` in recipes/REFERENCE.md, as in"
+        yield "recipes/machines/rotary-bench.yaml and recipes/machines/two-heads.yaml"
 
 
 def question_lines(draft: Draft) -> Iterator[str]:

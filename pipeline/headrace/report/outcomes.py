@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from headrace.findings import Finding, Severity
 from headrace.findings.text import few
 from headrace.program.numbers import number_text
+from headrace.sheet.telling import count_text
 
 if TYPE_CHECKING:
     from headrace.batch import Paper, Prepared, Record, Written
@@ -25,14 +26,17 @@ def file_line(file: Written) -> str:
     """
     record = file.record
     if not record.ready:
-        return f"{record.name}  {_unfit(record)}: {_count(len(record.findings), 'finding')}"
+        return f"{record.name}  {_unfit(record)}: {count_text(len(record.findings), 'finding')}"
     target = f" -> {file.naming.name}" if file.naming else ""
     fate = str(file.fate) if file.fate else "fit for the card"
-    parts = [f"{_count(record.lines, 'line')} ({record.added} added)", _count(record.moves, "move")]
+    parts = [
+        f"{count_text(record.lines, 'line')} ({record.added} added)",
+        count_text(record.moves, "move"),
+    ]
     if record.facts is not None:
         parts.append(planned_text(record.facts.times))
     if record.warnings:
-        parts.append(_count(record.warnings, "warning"))
+        parts.append(count_text(record.warnings, "warning"))
     return f"{record.name}{target}  {fate}: {', '.join(parts)}"
 
 
@@ -63,7 +67,7 @@ def asked_lines(record: Record) -> Iterator[str]:
     """
     for step in record.steps:
         if step.asked_by is not None:
-            lines = _count(step.added + step.touched, "line")
+            lines = count_text(step.added + step.touched, "line")
             yield f"{step.label} on {lines}"
 
 
@@ -72,11 +76,11 @@ def proof_line(proof: Proved) -> str:
 
     >>> # proved: 174 moves compared, largest deviation 0 mm; same cut path; may change comments
     """
-    parts = [f"{_count(proof.moves, 'move')} compared"]
+    parts = [f"{count_text(proof.moves, 'move')} compared"]
     if proof.alike:
-        parts.append(f"{_count(proof.alike, 'line')} the same in the same state")
+        parts.append(f"{count_text(proof.alike, 'line')} the same in the same state")
     if proof.unread:
-        parts.append(f"{_count(proof.unread, 'line')} read once only")
+        parts.append(f"{count_text(proof.unread, 'line')} read once only")
     parts.append(f"largest deviation {number_text(proof.deviation, 6)} mm")
     return f"proved: {', '.join(parts)}; {proof.contract}"
 
@@ -124,7 +128,3 @@ def _unfit(record: Record) -> str:
     return {1: "refused", 4: "stopped by a plugin", 5: "not written"}.get(
         record.exit_code, "stopped by a fault of headrace"
     )
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from headrace.batch.watching import Answer
     from headrace.card.entry import Proved, Taken
     from headrace.card.writing import Content
+    from headrace.outcome import StepReport
     from headrace.proof import RunProof
     from headrace.recipe import Plan
-    from headrace.run import StepReport
 
 Data = dict[str, Any]
 

@@ -14,7 +14,7 @@ from headrace.report.plan_text import causes_of, difference
 from headrace.report.ranges import Ranges
 
 if TYPE_CHECKING:
-    from headrace.batch.inspection import Seen
+    from headrace.batch.inspection import Inspected
     from headrace.recipe import Plan
 
 _UNFIT = {1: "refused", 4: "stopped-by-plugin"}
@@ -34,7 +34,7 @@ def plan_data(
     }
 
 
-def planned_file(seen: Seen, plan: Plan) -> Data:
+def planned_file(seen: Inspected, plan: Plan) -> Data:
     """What would be done to one of them."""
     outcome = seen.outcome
     fit = outcome is not None and outcome.result is not None
@@ -51,7 +51,7 @@ def planned_file(seen: Seen, plan: Plan) -> Data:
     }
 
 
-def _difference(seen: Seen, plan: Plan) -> Data:
+def _difference(seen: Inspected, plan: Plan) -> Data:
     """The unified difference: as text of UTF-8 where its bytes are that, else of Latin-1, which
     any bytes are."""
     data = b"".join(difference(seen, plan))
@@ -61,7 +61,7 @@ def _difference(seen: Seen, plan: Plan) -> Data:
         return {"text": data.decode("latin-1"), "encoding": "iso-8859-1"}
 
 
-def _changes(seen: Seen) -> Iterator[Data]:
+def _changes(seen: Inspected) -> Iterator[Data]:
     assert seen.outcome is not None
     assert seen.outcome.result is not None
     source, result = seen.outcome.source, seen.outcome.result

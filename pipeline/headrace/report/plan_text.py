@@ -13,13 +13,13 @@ from headrace.report.diff import name_from_here, unified
 from headrace.report.ranges import Ranges
 
 if TYPE_CHECKING:
-    from headrace.batch.inspection import Seen
+    from headrace.batch.inspection import Inspected
+    from headrace.outcome import Outcome
     from headrace.program import Program
     from headrace.recipe import Plan
-    from headrace.run import Outcome
 
 
-def difference(seen: Seen, plan: Plan) -> Iterator[bytes]:
+def difference(seen: Inspected, plan: Plan) -> Iterator[bytes]:
     """A legend, which tools skip, and the difference that makes the card file of the job."""
     outcome, result = _through(seen)
     yield from (f"# {line}\n".encode() for line in _legend(seen, plan))
@@ -35,7 +35,7 @@ def difference(seen: Seen, plan: Plan) -> Iterator[bytes]:
     yield from unified(outcome.source, result, _job_name(seen), seen.card_name, label)
 
 
-def reasons(seen: Seen, plan: Plan) -> Iterator[str]:
+def reasons(seen: Inspected, plan: Plan) -> Iterator[str]:
     """A table: line, sign, the place in the recipe, the step, and the text of the line."""
     outcome, result = _through(seen)
     source, causes = outcome.source, causes_of(seen)
@@ -53,7 +53,7 @@ def reasons(seen: Seen, plan: Plan) -> Iterator[str]:
             yield f"{where}  {row.text}".rstrip()
 
 
-def _legend(seen: Seen, plan: Plan) -> Iterator[str]:
+def _legend(seen: Inspected, plan: Plan) -> Iterator[str]:
     outcome, _ = _through(seen)
     yield f"{outcome.name} by {plan.recipe.name} for {plan.machine.name}"
     for step in seen.steps:
@@ -66,21 +66,21 @@ def _legend(seen: Seen, plan: Plan) -> Iterator[str]:
             yield f"{place} {report.label}: {did}"
 
 
-def causes_of(seen: Seen) -> tuple[Cause, ...]:
+def causes_of(seen: Inspected) -> tuple[Cause, ...]:
     """The cause that each step which ran gave to its lines, in the order in which they ran."""
     outcome, _ = _through(seen)
     places = {step.number: step.place for step in seen.steps}
     return tuple(Cause(r.label, r.number, places[r.number]) for r in outcome.steps)
 
 
-def _through(seen: Seen) -> tuple[Outcome, Program]:
+def _through(seen: Inspected) -> tuple[Outcome, Program]:
     """The outcome and the result. Raises ValueError for a job that was refused."""
     if seen.outcome is None or seen.outcome.result is None:
         raise ValueError(f"{seen.name} was refused; there is nothing to compare")
     return seen.outcome, seen.outcome.result
 
 
-def _job_name(seen: Seen) -> str | None:
+def _job_name(seen: Inspected) -> str | None:
     """How a difference names the job: as it was given, where that is a way from this folder down,
     else by its file's name. None for a card file, which has no job."""
     if seen.job is None:

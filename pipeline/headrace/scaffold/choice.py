@@ -63,15 +63,21 @@ def _steps(machine: Machine, finds: str) -> Iterator[Chosen]:
         yield from _touching(machine)
     elif finds == "hand":
         yield _asked(
-            machine, "There is no probe, and what is set by hand only the operator knows.",
-            "Z0 SET ON THE SHEET, ALL CLEAR?", "Z0 SET, ALL CLEAR?", "Z0 SET?", "Z0?",
+            machine,
+            "There is no probe, and what is set by hand only the operator knows. The bit still"
+            " stands on the sheet then: raise it, for the spindle starts before the job moves.",
+            "Z0 SET ON THE SHEET, BIT RAISED, ALL CLEAR?", "Z0 SET, BIT RAISED?",
+            "Z0 SET, BIT UP?", "Z0, BIT UP?",
         )  # fmt: skip
     else:
         yield _asked(
             machine,
             "There is no probe, and a file cannot leave a work zero to the next one: X, Y and Z"
-            " are set at the panel, before each job. Only the operator knows whether they are.",
-            "X0 Y0 Z0 SET ON THE SHEET, ALL CLEAR?", "X0 Y0 Z0 SET?", "ZERO SET?", "ZERO?",
+            " are set at the panel, before each job. Only the operator knows whether they are. The"
+            " bit still stands on the sheet then: raise it, for the spindle starts before the job"
+            " moves.",
+            "X0 Y0 Z0 SET ON THE SHEET, BIT RAISED, ALL CLEAR?", "X0 Y0 Z0, BIT UP?",
+            "ZERO SET, BIT UP?", "ZERO, BIT UP?",
         )  # fmt: skip
     if machine.spindle.control in _SPINDLES:
         yield Chosen("spindle", _SPINDLES[machine.spindle.control])
@@ -114,7 +120,9 @@ def _touching(machine: Machine) -> Iterator[Chosen]:
 def _first_file(machine: Machine) -> Iterator[Chosen]:
     yield Chosen("safe-start", "A file without a job has no units of its own.", {"units": "mm"})
     yield from _to_corner(machine)
-    yield Chosen("park", f"Then the operator sets Z0 on the sheet by hand.{_parking(machine)}")
+    yield Chosen(
+        "park", f"Then the operator sets Z0 on the sheet by hand, and Z alone.{_parking(machine)}"
+    )
 
 
 def _asked(machine: Machine, because: str, *texts: str) -> Chosen:
@@ -145,6 +153,11 @@ def _told(machine: Machine, finds: str) -> Iterator[str]:
             "`bed` is not described: touch-off refuses every job until it is, for nothing else"
             " tells how low the plate lies"
         )
+    if finds == "probe" and machine.axes["z"].acceleration is None:
+        yield (
+            "`axes.z.acceleration` is not described: touch-off refuses every job until it is, for"
+            " nothing else tells how far the probe runs on"
+        )
     if machine.spindle.control not in _SPINDLES:
         yield (
             "nothing turns on this machine: a job that starts a spindle is refused, and a blade"
@@ -156,13 +169,15 @@ def _told(machine: Machine, finds: str) -> Iterator[str]:
         yield "the axes that turn stay out of it: these steps are for a sheet on the bed"
     if finds == "hand":
         yield (
-            "there is no `probe`: run SETUP first, then set Z0 on the sheet by hand, for each bit"
-            " and each sheet; every job asks for it before it moves"
+            "there is no `probe`: run SETUP first, then set Z0 on the sheet by hand, Z alone, for"
+            " each bit and each sheet, with the spindle's power isolated, and raise the bit; every"
+            " job asks for both before it moves"
         )
     if finds == "panel":
         kept = machine.work_zero.kept_after_end
         why = "are forgotten at the end of a file" if kept is False else "may not outlive a file"
         yield (
             f"there is no `probe`, and work zeros {why} (`work-zero: kept-after-end`): set X, Y and"
-            " Z zero at the panel before each job; every job asks for it before it moves"
+            " Z zero at the panel before each job, with the spindle's power isolated, and raise the"
+            " bit; every job asks for both before it moves"
         )

@@ -15,6 +15,7 @@ import numpy as np
 
 from headrace.job import Job
 from headrace.language import EventKind
+from headrace.language.state import NAN
 from headrace.language.trace import LINE
 from headrace.machine import Span
 from headrace.machine.asking import speed_asked
@@ -24,7 +25,7 @@ from headrace.rehearsal.order.questions import asked_at, text_at
 from headrace.rehearsal.space.extents import Floats, Spokes, bulge, outermost
 from headrace.rehearsal.space.lanes import Bools, ends_of
 from headrace.rehearsal.space.rolled import rolled_out
-from headrace.rehearsal.space.stretches import NAN, Stretch
+from headrace.rehearsal.space.stretches import Stretch
 from headrace.sheet.spans import clean
 
 _FLAT = 1e-3

@@ -9,8 +9,8 @@ from headrace.card.writing import Content
 from headrace.sheet.facts import FileFacts
 
 if TYPE_CHECKING:
+    from headrace.outcome import Outcome
     from headrace.recipe import Plan
-    from headrace.run import Outcome
 
 
 def file_facts(

@@ -9,12 +9,13 @@ import numpy as np
 
 from headrace.job import Job
 from headrace.language import Block
+from headrace.language.state import NAN
 from headrace.language.trace import CCW, CW, HOME, ArcColumns
 from headrace.machine import Setup, Span
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.extents import Furthest, Spokes, bulge, outermost
 from headrace.rehearsal.space.lanes import Bools, ends_of
-from headrace.rehearsal.space.stretches import NAN, Stretch
+from headrace.rehearsal.space.stretches import Stretch
 from headrace.sheet.cuts import Cuts
 from headrace.sheet.facts import Reach
 from headrace.sheet.spans import clean, joined, spanned

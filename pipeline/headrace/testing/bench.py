@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 from headrace.errors import JobRefused
 from headrace.findings import Finding
-from headrace.run import Way, prepare_job
+from headrace.run import prepare_job
 from headrace.testing.case import NAME, Case
 from headrace.testing.shops import Named, Shop, shops
 from headrace.testing.subject import Ahead, registry_with, steps_of
+from headrace.way import Way
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from headrace.findings import Severity
+from headrace.intake import job_of
 from headrace.job import Job
 from headrace.language.suitability import MENDABLE, examine
 from headrace.program import Program
 from headrace.program.columns import read_columns
 from headrace.program.text import BOM
-from headrace.run import job_of
 from headrace.testing.shops import Shop
 
 NAME = "job.nc"

@@ -136,14 +136,17 @@ def keeps_line_ends(trial: Trial) -> Iterator[str]:
 
 
 def writes_known_words(trial: Trial) -> Iterator[str]:
-    """Lines that it writes hold only what the machine reads."""
+    """Lines that it writes hold only what the machine reads. Where a job counts in a unit that the
+    machine does not read, another step must write the lines anew, and so they are not looked at."""
     job = trial.made.job
     if job is None or not _has_written(job.program):
         return
     written = [
         (finding, finding.place)
         for finding in _of_words(job)
-        if finding.place and job.program[finding.place.line - 1].cause is not None
+        if finding.place
+        and job.program[finding.place.line - 1].cause is not None
+        and job.state_at(finding.place.line - 1).units in (None, *job.machine.units)
     ]
     if not written:
         return

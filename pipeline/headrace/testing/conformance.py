@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 from headrace.plugins import Transform
 from headrace.testing.advice import ADVICE
 from headrace.testing.case import Case
-from headrace.testing.examination import Examination, Fault, judge_of
+from headrace.testing.examination import Examination, Failure, judge_of
 from headrace.testing.shops import SHOPS, Named, shops
 from headrace.testing.shortening import shortened
 from headrace.testing.subject import Ahead, Subject, code_of
@@ -32,7 +33,8 @@ def conforms(
     go before it, each a transform or a name, with its options behind it where it has some.
     `machines` are names of `SHOPS` or machine files, or pairs of a machine file and a set-up file.
     The same `seed` gives the same jobs. An option that none of these jobs and machines gives reason
-    to look at is no fault: give it a machine that does.
+    to look at is no fault: give it a machine that does. A warning tells of it, and of every other
+    check for which there was nothing to see.
 
     Raises AssertionError for the first check that fails, with the shortest job found that shows it.
     """
@@ -40,6 +42,8 @@ def conforms(
     for name in ADVICE:
         if name in examination.faults:
             raise AssertionError(report(examination, examination.faults[name]))
+    for name, what in examination.unseen.items():
+        warnings.warn(f"{transform.name}: {name} was not seen: {what}", stacklevel=2)
 
 
 def alike(
@@ -94,7 +98,7 @@ def examined(
     return Examination(subject, shops(machines), options or {}, jobs, seed).run()
 
 
-def report(examination: Examination, fault: Fault) -> str:
+def report(examination: Examination, fault: Failure) -> str:
     """What failed, on which job, and what to do: the job is made as short as it goes."""
     transform = examination.subject.transform
     code = code_of(transform)

@@ -30,7 +30,7 @@ _MINDED = 150
 
 
 @dataclass(frozen=True)
-class Fault:
+class Failure:
     """A check that failed: what was wrong, and on which case, where it takes a job to see it."""
 
     check: str
@@ -50,7 +50,7 @@ class Examination:
     fixed: Mapping[str, Any] = field(default_factory=dict)
     count: int = 1000
     seed: int = 0
-    faults: dict[str, Fault] = field(default_factory=dict)
+    faults: dict[str, Failure] = field(default_factory=dict)
     judged: set[str] = field(default_factory=set)
     unseen: dict[str, str] = field(default_factory=dict)
     taken: int = 0
@@ -61,7 +61,7 @@ class Examination:
         for offered in OFFERED:
             self.judged.add(name_of(offered))
             for what in offered(self.subject.transform):
-                self._note(Fault(name_of(offered), what))
+                self._note(Failure(name_of(offered), what))
         if not self.faults.keys() & {"describes-its-options", "refuses-wrong-options"}:
             for number, case in enumerate(self.cases()):
                 self._try(case, thorough=not number % _THOROUGH)
@@ -97,14 +97,14 @@ class Examination:
         for check in CHECKS:
             name = name_of(check)
             if name not in self.faults and (what := next(check(trial), None)) is not None:
-                self._note(Fault(name, what, case))
+                self._note(Failure(name, what, case))
 
     def _require_some(self) -> None:
         """A step that takes no job at all has been tried on nothing."""
         if not self.taken and not self.faults:
             said, count = self.refused.most_common(1)[0] if self.refused else ("", 0)
             what = f"it took none of {self.count} jobs, so nothing was tried; {count} times: {said}"
-            self._note(Fault("takes-some-jobs", what))
+            self._note(Failure("takes-some-jobs", what))
 
     def _require_same_elsewhere(self) -> None:
         """One in twenty jobs again, in processes that put sets in another order."""
@@ -120,7 +120,7 @@ class Examination:
             for case, one, other in zip(cases, here, there, strict=True):
                 if one != other:
                     what = "another process, in which sets have another order, gave something else"
-                    self._note(Fault(name, what, case))
+                    self._note(Failure(name, what, case))
                     return
 
     def _require_minded(self) -> None:
@@ -147,7 +147,7 @@ class Examination:
             if looks_at(transform, name):
                 self.unseen.setdefault("minds-its-options", what)
             else:
-                self._note(Fault("minds-its-options", what))
+                self._note(Failure("minds-its-options", what))
 
     def _minds(self, job: Job, case: Case, tried: list[Any], name: str) -> bool:
         """Whether an option makes a difference to a job, the others being as the case has them."""
@@ -159,7 +159,7 @@ class Examination:
             results.add(f"{made.key!r} {contract}")
         return len(results) > 1
 
-    def _note(self, fault: Fault) -> None:
+    def _note(self, fault: Failure) -> None:
         self.faults.setdefault(fault.check, fault)
 
 

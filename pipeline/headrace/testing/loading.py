@@ -11,14 +11,15 @@ from types import ModuleType
 
 from headrace.errors import PluginError
 from headrace.plugins import Transform
+from headrace.plugins.trust import Policy, policy, switched_off
 
 
 def transforms_of(named: str | Path) -> list[Transform]:
     """Those of a Python file (by its path) or of an installed module (by its name): what its hook
     offers, or all that stand in it.
 
-    The file is run: it is its author who tries it. Raises PluginError where nothing is offered, and
-    whatever the file itself raises.
+    The file is run without being trusted: it is its author who tries it. Raises PluginError where
+    nothing is offered or no Python file may run at all, and whatever the file itself raises.
     """
     path = Path(named)
     module = _of_file(path) if path.suffix == ".py" else importlib.import_module(str(named))
@@ -35,6 +36,8 @@ def _standing_in(module: ModuleType) -> list[Transform]:
 
 def _of_file(path: Path) -> ModuleType:
     """A file as a module with a name of its own, run once for what it holds now."""
+    if policy() is Policy.OFF:
+        raise switched_off(path)
     code = path.read_bytes()
     digest = sha256(str(path.resolve()).encode() + code).hexdigest()[:12]
     name = f"headrace_tried_{path.stem}_{digest}"

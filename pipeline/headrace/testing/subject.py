@@ -18,8 +18,8 @@ from headrace.plugins import Transform
 from headrace.plugins.registry import Registry, load_registry
 from headrace.program import Cause
 from headrace.recipe import Step
-from headrace.run import Way
 from headrace.testing.case import Case
+from headrace.way import Way
 
 Ahead = Sequence[Transform | str | Mapping[str, Any]]
 """Steps in order: transforms or their names, each with its options behind it where it has some."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from functools import cached_property
-from itertools import accumulate
 from math import isnan
 
 import numpy as np
@@ -15,29 +14,19 @@ from headrace.job import Job
 from headrace.language import Block
 from headrace.language.trace import HOME, PROBE
 from headrace.machine import Heights, Span
+from headrace.rehearsal.numbered import Numbered
 from headrace.rehearsal.shifts import Shift, shifts
 from headrace.rehearsal.space.frame import Frame
 
 _Z = 2
 
 
-class Places:
-    """The places of a job's moves, which are numbered from 0."""
+class Places(Numbered):
+    """The places of a job's moves."""
 
     def __init__(self, job: Job) -> None:
+        super().__init__(job.trace.blocks)
         self.job = job
-        self._blocks = job.trace.blocks
-        self._begun = [0, *accumulate(len(block) for block in self._blocks)]
-
-    def at(self, move: int) -> tuple[Block, int]:
-        """The block that a move is in, and its row."""
-        which = bisect_right(self._begun, move) - 1
-        return self._blocks[which], move - self._begun[which]
-
-    def start(self, move: int, axis: int) -> float:
-        """Where a move begins along an axis, in the numbers in force; NaN where not known."""
-        block, row = self.at(move)
-        return float(block.ends[axis][row - 1] if row else block.start[axis])
 
     def behind(self, move: int, axis: int) -> float | None:
         """Where an axis stands behind a move, in machine coordinates (mm): the middle of where it

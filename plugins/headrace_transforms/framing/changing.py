@@ -20,7 +20,7 @@ from headrace_transforms.framing.plate import (
 from headrace_transforms.framing.stopping import stopped
 from headrace_transforms.framing.touching import Touch
 from headrace_transforms.framing.travel import NEAR, require_homed, require_homed_here, way_to
-from headrace_transforms.framing.zeroing import require_kept, system_of
+from headrace_transforms.framing.zeroing import require_kept, require_lasting, system_of
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.telling.refusing import place_of, refusal
 from headrace_transforms.telling.wording import mm
@@ -58,7 +58,7 @@ class Change:
         self.state = job.state_at(line.index)
         require_homed_here(job, self.at, _NAME)
         self._require_place()
-        self.units = Units.of(self.state, _NAME)
+        self.units = Units.read_by(job.machine, self.state, _NAME)
 
     def edits(self, touch: Touch, margin: float) -> Iterator[Edit]:
         """Everything from lifting to being back where the job was."""
@@ -99,6 +99,7 @@ class Change:
         place = place_of(job.program, self.line)
         require_top(job, _NAME)
         require_kept(job, _NAME)
+        require_lasting(job, self.at, _NAME, touched=True)
         require_homed(state, "XYZ", _NAME)
         homing, word = job.machine.homing, job.machine.work_zero.word
         if not job.machine.machine_moves and (
@@ -158,12 +159,12 @@ class Change:
 
     def _back(self, touch: Touch) -> list[str]:
         """From the plate at the top to where the job was, in its modes and with its feed."""
-        state, units = self.state, self.units
+        state, units = self.state, Units.of(self.state, _NAME)
         touching = state.copy()
         touching.tool = self.fitted.setup.tool.number
         touching.position[2] = touch.plate + touch.retract
         touching.machine[2] = touching.shift[2] = float("nan")
-        lines = [to_top(self.fitted, touching, units, _NAME)]
+        lines = [to_top(self.fitted, touching, self.units, _NAME)]
         for group in ("XY", "Z"):
             stood = {axis: "XYZ".index(axis) for axis in group}
             there = {a: state.placed[at] for a, at in stood.items() if at in state.placed}

@@ -38,8 +38,8 @@ def to_top(job: Job, state: State, units: Units, purpose: str, below: float | No
         if numbers is not None:
             word = "G53 G0" if job.machine.machine_moves else "G0"
             return f"{word} Z{units.text(numbers['Z'])}"
-    heights = Heights.of(job.machine, job.setup.with_tool(state.tool), purpose)
-    number = heights.surface.least - down
+    surface = Heights.surface_of(job.machine, job.setup.with_tool(state.tool), purpose)
+    number = surface.least - down
     if state.position[2] >= number - NEAR:
         return ""
     return f"G0 Z{units.text(number)}"

@@ -59,7 +59,7 @@ def touched(
     In `state` the tip stands over the plate at the top of Z, in known machine coordinates. With a
     `margin` (mm) Z gets a higher number first, where no probe may aim as low as the plate.
     """
-    units = Units.of(state, purpose)
+    units = Units.read_by(job.machine, state, purpose)
     lines, offset = _numbered(job, state, units, touch, purpose, margin)
     if lines:
         yield before(line, *lines)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isnan
 
-from headrace import Job, Machine, State, needed
+from headrace import EventKind, Job, Machine, State, needed
 from headrace_transforms.framing.travel import index
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.numbers.systems import SYSTEMS
@@ -12,6 +12,8 @@ from headrace_transforms.telling.refusing import refusal
 
 PARAMETER = 100
 """Holds the Z origin between two touches, where the word cannot name the place itself."""
+_UNDOES = {921: "G92.1", 922: "G92.2", 923: "G92.3"}
+"""Words that put another shift in the place of the last G92 (RS274/NGC 3.5.18), by their codes."""
 
 
 def system_of(machine: Machine, purpose: str) -> tuple[str, int]:
@@ -37,12 +39,33 @@ def require_kept(job: Job, purpose: str) -> None:
         raise refusal("zero-not-kept", f"{purpose} in a file of its own: G92 ends with that file")
 
 
+def require_lasting(job: Job, line: int, purpose: str, *, touched: bool = False) -> None:
+    """JobRefused where the job itself does away, behind `line`, with the numbers that G92 gives
+    there: by G92.1 to G92.3, or where they are `touched` ones by G10 for the system in force,
+    behind which nothing tells any more what the place of the touch reads."""
+    if job.machine.work_zero.word != "G92":
+        return
+    for event in job.trace.events_of(EventKind.ZERO):
+        if event.line < line or job.program[event.line].origin is None:
+            continue
+        how, which = event.value[:2] if isinstance(event.value, tuple) else ("", 0)
+        word = _UNDOES.get(which) if how == "shift" else None
+        if touched and how == "origin" and which == job.state_at(event.line).system:
+            word = "G10"
+        if word is not None:
+            what = f"{word} does away with the numbers that {purpose} gives by G92"
+            place = job.program.place(event.line)
+            remedy = f"export the job without {word}"
+            raise refusal("job-moves-zero", what, place=place, remedy=remedy)
+
+
 def zero_here(
     job: Job, state: State, units: Units, numbers: dict[str, float], purpose: str
 ) -> tuple[str, ...]:
     """Lines that make the place where the machine stands (known in machine coordinates) read
     `numbers` (mm)."""
     word = job.machine.work_zero.word
+    units.require_fine(numbers, purpose)
     if word == "G92":
         return (f"G92 {units.words(numbers)}",)
     _, number = system_of(job.machine, purpose)
@@ -55,6 +78,7 @@ def zero_here(
     }
     if any(isnan(origin) for origin in origins.values()):
         raise refusal("not-homed", f"{purpose} cannot tell where the machine stands")
+    units.require_fine(origins, purpose)
     return (f"G10 L2 P{number} {units.words(origins)}",)
 
 
@@ -71,6 +95,7 @@ def zero_by_touch(
     was worked out at the first, and kept in a parameter.
     """
     word = job.machine.work_zero.word
+    units.require_fine({"Z": plate}, purpose)
     thickness = units.text(plate)
     if word == "G92":
         return (f"G92 Z{thickness}",)

@@ -26,9 +26,9 @@ from headrace_transforms.numbers.figure_rules import (
 )
 from headrace_transforms.numbers.kept_steps import kept_steps
 from headrace_transforms.numbers.modes import Mode
+from headrace_transforms.numbers.pecks import put_pecks
 from headrace_transforms.numbers.section import Section
-from headrace_transforms.numbers.style import MM_IN_INCH, Style, inch_mode, on_grid
-from headrace_transforms.paths.arcs import ACROSS
+from headrace_transforms.numbers.style import MM_IN_INCH, Style, inch_mode
 from headrace_transforms.paths.kept_arcs import KeptArcs
 from headrace_transforms.paths.reach import end_of
 from headrace_transforms.telling.refusing import refusal
@@ -66,7 +66,7 @@ def anew(job: Job, style: Style) -> Iterator[Edit]:
     require_near(job, style, inch, sections)
     arcs = _with_arcs(job, style, stop, sections)
     _with_steps(job, style, stop, sections)
-    _with_pecks(job, style, sections)
+    put_pecks(job, style, inch, sections)
     require_feeds(job, sections)
     if any(section.which.any() for section in sections):
         yield from _edits(job, style, sections, [*feeds.items(), *arcs.centred.items()])
@@ -196,46 +196,6 @@ def _with_steps(job: Job, style: Style, stop: int, sections: Sequence[Section]) 
             moving = kept.known[part]
             places = np.full(int(moving.sum()), style.places, np.int8)
             section.put(at[moving], (kept.number[part][moving], places))
-
-
-def _with_pecks(job: Job, style: Style, sections: Sequence[Section]) -> None:
-    """Pecks (Q) with so many places that what is rounded in each does not add up."""
-    rounded_ones = [(s, at[~s.exact[at]]) for s in sections for at in [s.words("Q")]]
-    if not any(len(at) for _, at in rounded_ones):
-        return
-    reach = _deepest(job)
-    for section, every in rounded_ones:
-        step = np.where(section.to_inch[every], MM_IN_INCH, 1.0) * 10.0**-style.places
-        size = section.steps(every, style.places)
-        pecks = reach / step / np.maximum(size, 1e-9)
-        left = np.ones(len(every), bool)
-        for more in range(style.most - style.places + 1):
-            number = on_grid(size * 10.0**more)
-            off = np.abs(number / 10.0**more - size) * pecks
-            fits = left & (off <= 0.5) & (number > 0)
-            scale = np.full(int(fits.sum()), style.places + more, np.int8)
-            section.put(every[fits], (number[fits].astype(np.int64), scale))
-            left &= ~fits
-        if left.any():
-            line = int(section.numerals.line[every[np.argmax(left)]])
-            raise refusal(
-                "rounding-breaks-cycle",
-                f"rounded to {places_text(style.most)}, what each peck (Q) is off would add up",
-                place=job.program.place(line),
-            )
-
-
-def _deepest(job: Job) -> float:
-    """How far any one line goes up and down (mm), as cycles do."""
-    lines = job.trace.line
-    begins = np.flatnonzero(np.diff(lines, prepend=-1))
-    several = np.diff(begins, append=len(lines)) > 1
-    deepest = 0.0
-    for axis in {ACROSS[block.setting.plane] for block in job.trace.blocks}:
-        ends = job.trace.ends(axis)
-        span = np.maximum.reduceat(ends, begins) - np.minimum.reduceat(ends, begins)
-        deepest = max(deepest, float(np.nan_to_num(span[several]).max(initial=0.0)))
-    return deepest
 
 
 def _restated_feeds(job: Job, style: Style, inch: Mode, inverse: Mode) -> dict[int, str]:

@@ -115,7 +115,7 @@ def test_every_engine_examines_without_a_card(tmp_path: Path, opened: Opened) ->
     ("opened", "error"),
     [(processes, PluginError), (threads, EngineError), (foreign_processes, EngineError)],
 )
-def test_a_worker_whose_plugin_file_is_another_stops_the_run(
+def test_a_worker_whose_python_file_is_another_stops_the_run(
     tmp_path: Path, opened: Opened, error: type[HeadraceError]
 ) -> None:
     hive = hive_of(tmp_path / "hive")

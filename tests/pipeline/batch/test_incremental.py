@@ -18,7 +18,7 @@ import headrace
 import headrace.run
 from headrace.batch import Prepared, collect_jobs, prepare_folder
 from headrace.batch.engines import Serial
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
 from headrace.batch.inspection import inspected
 from headrace.card.delivery import Fate
 from headrace.card.manifest import read_manifest
@@ -76,7 +76,7 @@ def run(
     installed = load_registry()
     plan = load_plan(hive.recipe, installed, overrides)
     files, _ = collect_jobs(jobs or [hive.jobs])
-    registry = with_plugin_files(installed, plan)
+    registry = with_python_files(installed, plan)
     return prepare_folder(plan, registry, files, hive.card, engine=Serial(), afresh=afresh)
 
 
@@ -205,7 +205,7 @@ def test_a_plugin_counts_by_its_bytes_even_where_size_and_times_are_the_same(
 
 
 @pytest.mark.parametrize("as_package", [False, True])
-def test_a_plugin_file_that_imports_files_beside_it_is_never_taken_for_the_same(
+def test_a_python_file_that_imports_files_beside_it_is_never_taken_for_the_same(
     hive: Workshop, made: list[str], monkeypatch: pytest.MonkeyPatch, as_package: bool
 ) -> None:
     """What those hold, and which of their states this process has, nobody can tell."""
@@ -357,7 +357,7 @@ def test_no_finding_of_a_job_that_is_fit_tells_of_another_file() -> None:
     for path in sorted(recipes.glob("*.yaml")):
         plan = load_plan(path, installed)
         files, _ = collect_jobs([recipes / "jobs"])
-        for each in inspected(plan, with_plugin_files(installed, plan), files):
+        for each in inspected(plan, with_python_files(installed, plan), files):
             if each.outcome is None or each.outcome.refused:
                 continue
             for finding in each.findings:
@@ -512,7 +512,7 @@ def test_the_last_job_of_a_folder_is_missed_too(hive: Workshop) -> None:
         path.unlink()
     installed = load_registry()
     plan = load_plan(hive.recipe, installed)
-    registry = with_plugin_files(installed, plan)
+    registry = with_python_files(installed, plan)
     found = prepare_folder(plan, registry, [], hive.card, engine=Serial(), folders=[hive.jobs])
     what = "A.NC on the card was made from a.nc, which is no longer in the folder jobs"
     assert told(found) == [("card-job-gone", what)]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from workshop import Workshop, set_up
 
 from headrace.batch import origin
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
 from headrace.batch.origin import Origins
 from headrace.card.origin import Code, Origin
 from headrace.errors import RecipeError
@@ -28,7 +28,7 @@ INSTALLED = load_registry()
 
 def origins(path: Path, *overrides: str) -> Origins:
     plan = load_plan(path, INSTALLED, overrides)
-    return Origins.of(plan, with_plugin_files(INSTALLED, plan))
+    return Origins.of(plan, with_python_files(INSTALLED, plan))
 
 
 def said(path: Path) -> list[tuple[str, object]]:
@@ -178,7 +178,7 @@ def test_an_installed_package_counts_with_all_its_files(
         importlib.invalidate_caches()
         registry = load_registry()
         plan = load_plan(hive.recipe, registry)
-        return Origins.of(plan, with_plugin_files(registry, plan)).jobs
+        return Origins.of(plan, with_python_files(registry, plan)).jobs
 
     first = origin_now()
     assert [(code.name, code.version) for code in first.plugins] == [("hive_buzz", "1.2")]

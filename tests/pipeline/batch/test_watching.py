@@ -531,7 +531,7 @@ def test_the_files_of_a_recipe_are_those_that_its_plan_read(hive: Workshop) -> N
     child.write_text("format: headrace-recipe/2\nextends: plain.yaml\nname: Today\n")
     for recipe in (hive.recipe, child):
         plan = load_plan(recipe, load_registry())
-        assert named_files(recipe) == {*plan.sources, *plan.plugins}
+        assert named_files(recipe) == {*plan.sources, *plan.python_files}
     hive.recipe.write_text("name: [")
     assert named_files(child) == {child, child.parent / "plain.yaml"}
     hive.recipe.write_text("extends: today.yaml")

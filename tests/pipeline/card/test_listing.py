@@ -23,7 +23,7 @@ from headrace.card.delivery import Delivery, deliver
 from headrace.card.folder import card_folder
 from headrace.card.listing import order_findings
 from headrace.card.writing import Content, stage, staged_path
-from headrace.machine.description import Card
+from headrace.machine import Card
 
 BY_NAME = Card("short", "NC", order="by-name")
 AS_WRITTEN = Card("short", "NC", order="as-written")

@@ -13,7 +13,7 @@ from workshop.hostile import HOSTILE
 
 from headrace.card.names import CHARACTERS, Naming, card_names, is_card_name
 from headrace.errors import CardError
-from headrace.machine.description import Card
+from headrace.machine import Card
 
 SHORT = Card(names="short", extension="NC")
 LONG = Card(names="long", extension="nc")

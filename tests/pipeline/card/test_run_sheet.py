@@ -25,7 +25,7 @@ from headrace.card.run_sheet import mark_of, marked, need_fit, put_sheet, read_m
 from headrace.card.verification import verify_card
 from headrace.card.writing import Content, remove_leftovers
 from headrace.errors import CardError
-from headrace.machine.description import Card
+from headrace.machine import Card
 
 LID, FRAME = b"G1 X1\n", b"G1 Y1\n"
 FILES = {"LID.NC": Content.of(LID), "FRAME.NC": Content.of(FRAME)}

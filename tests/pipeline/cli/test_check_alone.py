@@ -15,9 +15,10 @@ from workshop import LID, REFUSED, Workshop, set_up
 
 from headrace.cli.group import headrace as command
 from headrace.findings import Severity
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 TREE = Path(__file__).parents[3]
 RECIPES = TREE / "recipes"

@@ -15,12 +15,11 @@ from typing import Any
 
 import jsonschema
 import pytest
-from click.testing import CliRunner, Result
 from workshop import REFUSED, Workshop, set_up
+from workshop.command import run
 
 import headrace
 from headrace.cli.group import SUMMARIES
-from headrace.cli.group import headrace as command
 from headrace.findings import CATALOGUE
 
 HEAVY = ("numpy", "yaml", "jsonschema", "pluggy", "headrace.recipe", "headrace.program")
@@ -29,10 +28,6 @@ HEAVY = ("numpy", "yaml", "jsonschema", "pluggy", "headrace.recipe", "headrace.p
 @pytest.fixture
 def hive(tmp_path: Path) -> Workshop:
     return set_up(tmp_path / "hive")
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 # --- exit codes -------------------------------------------------------------------------------

@@ -21,17 +21,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 from recipes.test_gallery import GALLERY
 from workshop import LID, REFUSED, Workshop, set_up
+from workshop.command import run
 
 import headrace.cli
 from headrace.batch.keeping import Standing
 from headrace.card.checked import State
 from headrace.card.delivery import Fate
 from headrace.cli.group import SUMMARIES
-from headrace.cli.group import headrace as command
 from headrace.findings import CATALOGUE, Severity
 from headrace.plugins.registry import load_registry
 from headrace.report.schema import COMMANDS, NAMES, output_schema
@@ -47,10 +46,6 @@ def hive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Workshop:
     monkeypatch.chdir(made.root)
     made.job("lid.nc")
     return made
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def document(*args: object) -> dict[str, Any]:

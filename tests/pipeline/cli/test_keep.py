@@ -10,17 +10,13 @@ from typing import Any
 
 import jsonschema
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 from workshop import LID, REFUSED, Workshop, set_up
+from workshop.command import run
 
-from headrace.cli.group import headrace as command
 from headrace.report.schema import output_schema
 
 RECIPES = Path(__file__).parents[3] / "recipes"
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def told(result: Result) -> list[str]:

@@ -14,11 +14,10 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
-from click.testing import CliRunner, Result
 from workshop import Workshop, set_up
+from workshop.command import run
 
 from headrace.card.folder import held
-from headrace.cli.group import headrace as command
 
 SVG = "{http://www.w3.org/2000/svg}"
 BY_RECIPE = ["--recipe", "recipes/plain.yaml"]
@@ -43,10 +42,6 @@ def hive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Workshop:
     monkeypatch.chdir(made.root)
     made.job("lid.nc", SLOT)
     return made
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def chunks(data: bytes) -> list[tuple[bytes, bytes]]:

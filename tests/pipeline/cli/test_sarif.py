@@ -16,14 +16,13 @@ from typing import Any
 from urllib.parse import unquote, urlsplit
 
 import pytest
-from click.testing import CliRunner, Result
 from jsonschema import Draft4Validator
 from workshop import LID, REFUSED, Workshop, set_up
+from workshop.command import run
 
 import headrace
 from headrace.cli.asked import WITH_LOG
 from headrace.cli.group import SUMMARIES
-from headrace.cli.group import headrace as command
 from headrace.findings import CATALOGUE, Finding, Place, Severity
 from headrace.report.sarif import MOST_RESULTS, Told, sarif_log
 
@@ -35,10 +34,6 @@ def hive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Workshop:
     made = set_up(tmp_path / "hive")
     monkeypatch.chdir(made.root)
     return made
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 @cache

@@ -153,7 +153,7 @@ def test_what_is_not_ours_stays_and_nothing_is_written(
     result = run("--to", "schemas", "--for", "smoke.yaml")
 
     assert result.exit_code == 2
-    assert "it is there already and is no schema as headrace wrote it" in result.stderr
+    assert "is no schema as headrace wrote it: move it away" in result.stderr
     assert "schemas/setup.json cannot be written" in result.stderr
     assert {path: path.stat().st_mtime_ns for path in (home / "schemas").iterdir()} == before
 

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 from workshop import LID, REFUSED, Workshop, set_up
+from workshop.command import run
 
 from headrace.card.run_sheet import read_mark
-from headrace.cli.group import headrace as command
 from headrace.report.schema import output_schema
 from headrace.sheet.facts import Depth, FileFacts, Pause, Reach, ToolUse
 from headrace.timing.times import Times
@@ -33,10 +33,6 @@ def hive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Workshop:
     monkeypatch.chdir(made.root)
     made.job("lid.nc")
     return made
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def document(*args: object) -> dict[str, Any]:

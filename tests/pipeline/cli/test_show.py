@@ -9,10 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 from workshop import REFUSED, Workshop, set_up
-
-from headrace.cli.group import headrace as command
+from workshop.command import run
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 JOBS = sorted(
@@ -43,10 +41,6 @@ def hive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Workshop:
     monkeypatch.chdir(made.root)
     made.job("slot.nc", SLOT)
     return made
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def facts(*args: object) -> dict[str, Any]:

@@ -19,6 +19,7 @@ import pytest
 from pipeline.findings.trial import Trial
 
 import headrace.run
+import headrace.way
 from headrace.batch.engines import Borrowed, borrowed, cluster, kit
 from headrace.batch.watching import Bell, unrest
 from headrace.card import exchange, placing
@@ -207,7 +208,7 @@ def a_blind_look(trial: Trial) -> Iterator[None]:
     def act(original: Any, *args: Any) -> Any:
         return replace(original(*args), breaches=())
 
-    with _instead(trial, headrace.run, "prove_step", act):
+    with _instead(trial, headrace.way, "prove_step", act):
         yield
 
 

@@ -16,7 +16,11 @@ from headrace.findings import CATALOGUE, Finding, Severity
 from headrace.findings.catalogue import Kind
 from headrace.language.arcs import FAULTS
 
-ROOTS = (Path(str(headrace.__file__)).parent, Path(str(headrace_transforms.__file__)).parent)
+ROOTS = (
+    Path(str(headrace.__file__)).parent,
+    Path(str(headrace_transforms.__file__)).parent,
+    Path(__file__).parents[3] / "recipes",
+)
 NAMING = {"of": 0, "ReadingError": 0, "Fault": 0, "refusal": 0, "report": 0, "_add": 0}
 """Calls whose first argument is the name of a kind."""
 

@@ -210,7 +210,7 @@ def test_workshops_to_try(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
     code = {"recipe-extends-cycle": 3, "contract-broken": 1, "passed-over": 0}[name]
     assert codes == {"failing": (code, True), "mended": (0, False)}
     assert again.exit_code == 2
-    assert "tried cannot be written" in again.stderr
+    assert "tried is there already: name a new folder" in again.stderr
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
@@ -168,6 +169,7 @@ def test_a_machine_that_is_homed_at_its_panel_is_asked_for_it() -> None:
         lines = file.content(by_hand).decode("ascii").splitlines()
         assert not any("G28" in line for line in lines)
         assert ("(HOME AT THE PANEL)" in lines) == file.moves
+        assert ("(IS IT HOMED? OR STOP)" in lines) == file.moves
         done = run(lines, start=Start(position=(*home, 0.0, 0.0, 0.0)))
         assert done.error is None
         for move in done.moves:
@@ -185,7 +187,7 @@ def test_a_file_is_short_and_in_the_words_of_the_machine(name: str, file: TrialF
     bare = [line for line in lines if line != "%"]
 
     assert (lines[0] == lines[-1] == "%") == said["percent"]
-    assert len(lines) <= 80
+    assert len(lines) <= 90
     assert all(len(line) <= min(72, said["line"]["length"]) for line in lines)
     assert bare[0].startswith(f"({file.stem}")
     assert bare[-1] == said["end"]
@@ -206,12 +208,16 @@ def test_orders_fit_a_display_of_twenty_characters(file: TrialFile) -> None:
 
 
 def test_a_text_counts_its_own_places() -> None:
+    """Read as the list tells: the letter's tens, 5 for a + behind it, 1 for each point behind."""
     for begin in ("BEFORE ", "SAME-LINE "):
         text = ruler(begin)
         for place in range(len(begin) + 1, len(text) + 1):
-            sign = text[place - 1]
-            tens, ones = divmod(place, 10)
-            assert sign == ("ABCDEFGH"[tens - 1] if ones == 0 else str(ones))
+            shown = text[len(begin) : place]
+            behind = shown.lstrip(".+")[-1:] and shown[max(map(shown.rfind, "ABCDEF")) :]
+            if behind:
+                tens, _, ones = behind.rpartition("+")
+                read = 10 * "?ABCDEF".index(behind[0]) + (5 if tens else 0)
+                assert read + ones.count(".") == place
 
 
 @pytest.mark.parametrize(("name", "file"), CASES, ids=IDS)
@@ -236,8 +242,10 @@ def test_a_rehearsal_of_the_file_alone_refuses_nothing(
 
     refused = [f for f in told["findings"] if f["severity"] == "refuse"]
     refused += [f for each in told["files"] for f in each["findings"] if f["severity"] == "refuse"]
-    assert not refused
-    assert done.exit_code == 0
+    # One of them steps 2 mm before it homes, from where a hand has left the head.
+    known = {"place-unknown"} if file.stem == "T03HOME" else set()
+    assert {f["name"] for f in refused} <= known
+    assert done.exit_code == (1 if refused else 0)
 
 
 @pytest.mark.parametrize(
@@ -382,3 +390,153 @@ def test_fates_have_words() -> None:
     assert Machine.of(described(GALLERY[0])).pause.word == draft_of(GALLERY[0]).value(
         at("pause.word")
     )
+
+
+# --- a machine that differs from its description ------------------------------------------------
+
+
+def _variants() -> Iterator[tuple[str, Draft]]:
+    """Machines that home up or down the numbers, on either side of zero, by any word or by hand."""
+    base = draft_of(GALLERY[0])
+    spans = {"low": ((0.0, 620.0), (-620.0, 0.0)), "high": ((0.0, 620.0), (-620.0, 0.0))}
+    for end, travels in spans.items():
+        for low, high in travels:
+            for back in (0.0, 5.0):
+                for by in ({"by": "word", "word": "G28"}, {"by": "by-hand"}):
+                    data = json.loads(json.dumps(base.data))
+                    homed = low + back if end == "low" else high - back
+                    for letter in "xy":
+                        data["axes"][letter] |= {
+                            "travel": [low, high], "home-end": end, "homed-number": homed,
+                        }  # fmt: skip
+                    for z_low, z_high in ((-85.0, 0.0), (0.0, 85.0)):
+                        data["axes"]["z"] |= {
+                            "travel": [z_low, z_high], "homed-number": z_high - back,
+                        }  # fmt: skip
+                        for lowest in (None, 0):
+                            made = json.loads(json.dumps(data)) | {"homing": by}
+                            made["probe"].pop("lowest-target", None)
+                            if lowest is not None:
+                                made["probe"]["lowest-target"] = lowest
+                            name = f"{end} {low:g} {back:g} {by['by']} {z_low:g} {lowest}"
+                            yield name, replace(base, data=made)
+
+
+VARIANTS = dict(_variants())
+
+
+def _stretches(lines: list[str]) -> Iterator[list[str]]:
+    """What runs between two stops."""
+    run_on: list[str] = []
+    for line in lines:
+        if line == "M0":
+            yield run_on
+            run_on = []
+        elif not line.startswith("("):
+            run_on.append(line)
+    yield run_on
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_a_machine_that_passes_over_g91_is_found_by_two_slow_steps(name: str) -> None:
+    """It takes every number for a place (RS274/NGC 3.5.17 without its G91). Each file is run so; a
+    person goes on only where a step was 1 mm long, as the stop asks. Until then nothing but
+    homing is fast, and no file gets beyond the steps."""
+    draft = VARIANTS[name]
+    for file in FILES:
+        if not file.moves or why_not(draft, file) is not None:
+            continue
+        axes = {letter.upper(): axis for letter, axis in draft.data["axes"].items()}
+        at_home = {letter: float(axis["homed-number"]) for letter, axis in axes.items()}
+        place = dict(at_home)
+        if file.stem == "T03HOME":  # it has been brought to the middle, and homed before
+            place = {letter: sum(axis["travel"]) / 2 for letter, axis in axes.items()}
+        found = False
+        for lines in _stretches(file.content(draft).decode("ascii").splitlines()):
+            if found:
+                break
+            start = dict(place)
+            for line in lines:
+                words = dict(re.findall(r"([A-Z])(-?[0-9.]+)", line))
+                numbers = {axis: float(words[axis]) for axis in "XYZ" if axis in words}
+                if line.startswith("G28"):
+                    assert file.stem != "T03HOME", "the steps come first"
+                    place |= {axis: at_home[axis] for axis in numbers}
+                elif line.startswith("G92"):
+                    place |= numbers
+                    start |= numbers
+                elif line.startswith("G1 "):
+                    assert float(words["F"]) <= 60, (file.stem, line)
+                    place |= numbers
+                else:
+                    assert not numbers, (file.stem, line)
+            gone = {axis: abs(place[axis] - start[axis]) for axis in place}
+            if any(line.startswith("G1 ") for line in lines):
+                found = sum(gone.values()) != pytest.approx(1)
+        assert found, (name, file.stem)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_a_note_that_is_read_as_words_moves_and_switches_nothing(file: TrialFile) -> None:
+    """Where a machine does not read notes as it is described, no letter has a number behind it, but
+    for the T of the file's own name."""
+    for line in sealed(file.content(draft_of(GALLERY[0]))).decode("ascii").splitlines():
+        for note in re.findall(r"\((.*?)\)", line):
+            words = re.findall(r"[A-Z][ :,=]*[-+]?\.?[0-9]", note.replace(file.stem, ""))
+            assert not words, note
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_wherever_a_file_is_stopped_at_a_pause_it_counts_in_places_again(name: str) -> None:
+    for file in FILES:
+        if why_not(VARIANTS[name], file) is None:
+            modes = "G90"
+            for line in file.content(VARIANTS[name]).decode("ascii").splitlines():
+                modes = line if line in ("G90", "G91") else modes
+                assert not line.startswith("M0") or modes == "G90"
+
+
+def test_a_file_needs_the_word_that_it_homes_by() -> None:
+    draft = draft_of(GALLERY[0])
+    data = json.loads(json.dumps(draft.data))
+    del data["homing"]["word"]
+    for file in FILES:
+        told = why_not(replace(draft, data=data), file)
+        assert (told == "answer homing-word first") == file.moves, file.stem
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_stops_are_listed_in_the_order_in_which_they_come(name: str) -> None:
+    draft = VARIANTS[name]
+    for file in FILES:
+        if why_not(draft, file) is None and file.stem != "T01PAUSE":
+            lines = file.content(draft).decode("ascii").splitlines()
+            shown = [one.strip("()") for one, two in pairwise(lines) if two == "M0"]
+            assert file.stops(draft) == shown
+
+
+def test_a_file_that_could_teach_a_wrong_answer_is_not_written() -> None:
+    for stem, keys, value, why in (
+        ("T05RAPID", ("axes", "y", "rapid"), 1000, "both ways of going there would look the same"),
+        ("T07SHOWN", ("soft-limits", "action"), "none", "this machine has none"),
+        ("T09PROBE", ("soft-limits", "numbers"), "shown", "would move with it"),
+    ):
+        draft = draft_of(GALLERY[0])
+        data = json.loads(json.dumps(draft.data))
+        here = data
+        for key in keys[:-1]:
+            here = here[key]
+        here[keys[-1]] = value
+        file = next(each for each in FILES if each.stem == stem)
+        assert why_not(draft, file) is None
+        assert why in str(why_not(replace(draft, data=data), file))
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_each_move_has_a_stop_before_it(name: str) -> None:
+    """Between two stops there is one move at the most."""
+    for file in FILES:
+        if why_not(VARIANTS[name], file) is None:
+            for lines in _stretches(file.content(VARIANTS[name]).decode("ascii").splitlines()):
+                moves = [line for line in lines if re.match(r"G(0|1|28|38\.2) ", line)]
+                assert len(moves) <= 1, (file.stem, moves)

@@ -14,13 +14,14 @@ from xml.etree import ElementTree
 
 import shapely
 
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
+from headrace.intake import job_of
 from headrace.job import Job
 from headrace.machine import Setup
 from headrace.picture.drawing import Drawing
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
-from headrace.run import job_of, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 REGISTRY = load_registry()
@@ -44,7 +45,7 @@ def prepared(recipe: str, name: str) -> Job:
     """A job of the gallery as its recipe makes it."""
     plan = load_plan(RECIPES / f"{recipe}.yaml", REGISTRY)
     data = (RECIPES / "jobs" / name).read_bytes()
-    outcome = prepare_job(name, data, plan, with_plugin_files(REGISTRY, plan))
+    outcome = prepare_job(name, data, plan, with_python_files(REGISTRY, plan))
     assert outcome.job is not None
     return outcome.job
 

@@ -439,7 +439,12 @@ def test_a_file_of_its_own_is_whole(tmp_path: Path) -> None:
         assert data.count(b"<style>") == 1
 
 
-@pytest.mark.parametrize("setup", sorted(path.stem for path in (RECIPES / "setups").glob("*")))
+SETUPS = sorted((RECIPES / "setups").glob("*"))
+
+
+@pytest.mark.parametrize(
+    "setup", [path.stem for path in SETUPS if "\nsheet:" in path.read_text("utf-8")]
+)
 def test_the_clamp_map_says_where_everything_lies(setup: str) -> None:
     import yaml
 

@@ -242,7 +242,7 @@ def test_a_worker_runs_the_bytes_of_whoever_asks_and_no_others(hive: Workshop) -
     trust(steps(hive))
     installed = load_registry()
     plan = load_plan(hive.recipe, installed)
-    registry = installed.with_files(plan.plugins, [PLACE])
+    registry = installed.with_files(plan.python_files, [PLACE])
     kit = Kit.of(plan, registry)
     assert set(unpacked(kit)[1].transforms) == set(registry.transforms)
 
@@ -264,7 +264,7 @@ def test_a_worker_heeds_its_own_switch(
     trust(steps(hive))
     installed = load_registry()
     plan = load_plan(hive.recipe, installed)
-    kit = Kit.of(plan, installed.with_files(plan.plugins, [PLACE]), elsewhere)
+    kit = Kit.of(plan, installed.with_files(plan.python_files, [PLACE]), elsewhere)
     unpacked.cache_clear()
     monkeypatch.setenv("HEADRACE_PYTHON", "off")
 
@@ -429,6 +429,14 @@ def test_a_file_is_forgotten_by_its_path_too(hive: Workshop) -> None:
     gone = document("--forget", steps(hive))["files"]
 
     assert {each["sha256"] for each in gone} == {old, new}
+
+
+def test_without_a_terminal_it_says_how_to_trust(hive: Workshop) -> None:
+    result = run("trust", hive.recipe)
+
+    assert result.exit_code == 4
+    assert "nobody can be asked here: read the file, then add --yes" in result.stderr
+    assert "--yes" not in run("trust", hive.recipe, "--yes").stderr
 
 
 def test_files_of_parents_are_shown_and_trusted(hive: Workshop) -> None:

@@ -5,6 +5,7 @@ textbook)."""
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -12,7 +13,41 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from headrace.proof.pull import Pull, lag
+from headrace.proof.pull import Pulls, lag
+
+Point = tuple[float, float]
+
+
+class Tip(NamedTuple):
+    part: float
+    x: float
+    y: float
+    blade: float
+
+
+class Pull(NamedTuple):
+    """One way of the axis: straight, or about a centre."""
+
+    start: Point
+    end: Point
+    centre: Point = (0.0, 0.0)
+    turn: float = 0.0
+
+    def tips(self, offset: float, blade: float, grain: float) -> list[Tip] | None:
+        """The tip's way; None where the blade is pushed."""
+        sides = (np.array(side)[:, None] for side in (self.start, self.end, self.centre))
+        tips, pushed = Pulls(*sides, np.array([self.turn])).led(offset, blade).tips(grain)
+        columns = (tips.part, *tips.places, tips.blade)
+        return None if pushed.any() else [Tip(*tip) for tip in zip(*columns, strict=True)]
+
+    def place(self, part: float) -> Point:
+        """Where the axis is: textbook."""
+        (x, y), (u, v) = self.start, self.centre
+        if not self.turn:
+            return x + (self.end[0] - x) * part, y + (self.end[1] - y) * part
+        cosine, sine = math.cos(self.turn * part), math.sin(self.turn * part)
+        x, y = x - u, y - v
+        return u + x * cosine - y * sine, v + x * sine + y * cosine
 
 
 def integrated(pull: Pull, offset: float, blade: float) -> tuple[float, float, float]:
@@ -131,3 +166,28 @@ def test_the_chords_are_as_near_as_they_say(begun: float, grain: float) -> None:
 @pytest.mark.parametrize("blade", [math.pi, 2.0, -2.0])
 def test_a_pushed_blade_goes_nowhere(blade: float) -> None:
     assert Pull((0, 0), (5, 0)).tips(0.5, blade, 1e-3) is None
+
+
+def test_many_ways_are_one_behind_the_other() -> None:
+    """A blade led through a square and about its corners, by columns and one by one."""
+    ways = [
+        Pull((0, 0), (5, 0)), Pull((5, 0), (5, 4), (3, 2), 1.5 * math.pi),
+        Pull((5, 4), (5.4, 4.3)), Pull((5.4, 4.3), (5.4, 4.3), (7, 4.3), -2 * math.pi),
+    ]  # fmt: skip
+    columns = (np.array([getattr(way, side) for way in ways]).T
+               for side in ("start", "end", "centre"))  # fmt: skip
+    led = Pulls(*columns, np.array([way.turn for way in ways])).led(0.5, -0.7)
+    tips, pushed = led.tips(1e-3)
+    blade = -0.7
+
+    for at, way in enumerate(ways):
+        alone = way.tips(0.5, blade, 1e-3)
+        here = tips.where(tips.owner == at)
+        assert pushed[at] == (alone is None)
+        if alone is not None:
+            np.testing.assert_allclose(here.places.T, [(tip.x, tip.y) for tip in alone])
+        blade = float(led.points[at + 1])
+
+
+def test_where_nobody_knows_the_way_nobody_knows_the_tip() -> None:
+    assert Pull((0, 0), (5, 0), (math.nan, math.nan), 1.0).tips(0.5, 0.0, 1e-3) is None

@@ -13,7 +13,7 @@ from headrace.language import State, interpret
 from headrace.plugins import Contract, Renumbering
 from headrace.proof import Version, prove_run, prove_step
 from headrace.proof.second.follower import Dialect as SecondDialect
-from headrace.run import second_dialect
+from headrace.way import second_dialect
 
 from .trial import CAUSE, line_for_line, passes, program
 

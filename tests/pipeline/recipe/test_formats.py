@@ -76,7 +76,7 @@ def test_an_old_recipe_is_the_same_plan(workshop: Workshop) -> None:
     workshop.write("recipe.yaml", with_file(OLD))
     old = load_plan(workshop.recipe, workshop.registry)
 
-    assert new.plugins == (workshop.folder / "swarm_guard.py",)
+    assert new.python_files == (workshop.folder / "swarm_guard.py",)
     assert old == new
 
 
@@ -93,13 +93,13 @@ def test_recipes_of_two_formats_extend_one_another(
     workshop.write("parent.yaml", f"{text}{names[parent]}: [of_parent.py]\n")
     head = f"format: headrace-recipe/{child}\nextends: parent.yaml\n"
     workshop.write("recipe.yaml", head)
-    assert [each.name for each in load_plan(workshop.recipe, workshop.registry).plugins] == [
+    assert [each.name for each in load_plan(workshop.recipe, workshop.registry).python_files] == [
         "of_parent.py"
     ]
     workshop.write("recipe.yaml", f"{head}{names[child]}: [of_child.py]\n")
     plan = load_plan(workshop.recipe, workshop.registry)
 
-    assert [each.name for each in plan.plugins] == ["of_child.py"]
+    assert [each.name for each in plan.python_files] == ["of_child.py"]
     older = [Path(each.place.file).name for each in older_formats(workshop.recipe) if each.place]
     assert older == [
         name for name, number in zip(PARTS, (child, parent), strict=True) if number == 1

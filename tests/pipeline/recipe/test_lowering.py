@@ -9,15 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 from pipeline.recipe.workshop import RECIPE, Workshop
 from workshop import LID, set_up
 from workshop import Workshop as Hive
+from workshop.command import run
 
 from headrace.card.manifest import read_manifest, sealed
-from headrace.cli.group import headrace as command
 from headrace.findings import CATALOGUE, Finding, Place, Severity, render
 from headrace.recipe import Lowering, load_plan, lowered
 
@@ -190,10 +189,6 @@ def hive(tmp_path: Path) -> Hive:
 def lower(hive: Hive, *items: str) -> None:
     with hive.recipe.open("a") as file:
         file.write("lower:\n" + "".join(f"  - {item}\n" for item in items))
-
-
-def run(*args: object) -> Result:
-    return CliRunner().invoke(command, [str(arg) for arg in args])
 
 
 def test_a_warning_becomes_a_note_wherever_it_is_told(hive: Hive) -> None:

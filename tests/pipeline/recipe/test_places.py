@@ -326,7 +326,7 @@ SLIPS = slips(
     ("a plugin by its whole path", "recipe", "assume:", "python: [¦/opt/own.py]\nassume:",
      "recipe-plugin-path"),
     ("a plugin that is not there", "recipe", "assume:", "python:\n  - ¦own.py\nassume:",
-     "recipe-missing", "there is no plugin file"),
+     "recipe-missing", "there is no Python file"),
     ("a plugin that is not Python", "recipe", "assume:", "python: [¦own.txt]\nassume:",
      "recipe-not-accepted"),
 )  # fmt: skip

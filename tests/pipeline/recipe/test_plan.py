@@ -81,7 +81,7 @@ def test_loading_raises_every_finding(workshop: Workshop) -> None:
 
 @dataclass(frozen=True)
 class Watched:
-    """A registry that remembers which plugin files it was asked for."""
+    """A registry that remembers which Python files it was asked for."""
 
     transforms: Mapping[str, Transform]
     asked: list[Path] = field(default_factory=list)
@@ -97,7 +97,7 @@ def with_plugins(workshop: Workshop, *names: str) -> None:
     workshop.write("recipe.yaml", RECIPE.replace("steps:\n", f"python:\n{listed}steps:\n", 1))
 
 
-def test_plugin_files_offer_steps(workshop: Workshop) -> None:
+def test_python_files_offer_steps(workshop: Workshop) -> None:
     workshop.write("own/bee_smoke.py", "")
     with_plugins(workshop, "own/bee_smoke.py")
     text = workshop.recipe.read_text("utf-8")
@@ -106,10 +106,10 @@ def test_plugin_files_offer_steps(workshop: Workshop) -> None:
     plan = load_plan(workshop.recipe, workshop.registry)
 
     assert plan.steps[3].name == "bee-smoke"
-    assert plan.plugins == (workshop.folder / "own" / "bee_smoke.py",)
+    assert plan.python_files == (workshop.folder / "own" / "bee_smoke.py",)
 
 
-def test_plugin_files_of_a_parent_lie_beside_the_parent(workshop: Workshop) -> None:
+def test_python_files_of_a_parent_lie_beside_the_parent(workshop: Workshop) -> None:
     workshop.write("shared/smoke.py", "")
     with_plugins(workshop, "smoke.py")
     text = workshop.recipe.read_text("utf-8").replace(".yaml", ".yaml").replace(
@@ -119,7 +119,7 @@ def test_plugin_files_of_a_parent_lie_beside_the_parent(workshop: Workshop) -> N
 
     plan = load_plan(workshop.recipe, workshop.registry)
 
-    assert plan.plugins == (workshop.folder / "shared" / "smoke.py",)
+    assert plan.python_files == (workshop.folder / "shared" / "smoke.py",)
 
 
 def test_plugin_that_cannot_be_loaded_is_a_plugin_fault(workshop: Workshop) -> None:

@@ -185,7 +185,7 @@ def pause(job: Any, *, text: Any, codes: Any) -> Iterable[Any]:  # noqa: ARG001
 
 @dataclass(frozen=True)
 class Registry:
-    """As much of a registry as recipes need; `loaded` are the plugin files asked for."""
+    """As much of a registry as recipes need; `loaded` are the Python files asked for."""
 
     transforms: Mapping[str, Transform]
     loaded: tuple[Path, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from headrace.findings import Finding, Severity
-from headrace.run import Outcome
+from headrace.outcome import Outcome
 
 
 def found(outcome: Outcome, name: str) -> Finding | None:

@@ -13,11 +13,11 @@ from plugins.shop import RECIPES, SETUPS, document, job, setup
 
 from headrace import Dialect, Job, Program, Setup, State
 from headrace.findings import Finding
+from headrace.intake import job_of, with_first_tool
 from headrace.language import Trace, interpret
 from headrace.plugins.registry import load_registry
 from headrace.recipe import check_recipe, load_plan
 from headrace.rehearsal import rehearse
-from headrace.run import job_of, with_first_tool
 
 FIRST = {"number": 1, "stick-out": 42, "diameter": 12, "flute": 30}
 SECOND = {"number": 2, "stick-out": 30, "diameter": 6, "flute": 10}

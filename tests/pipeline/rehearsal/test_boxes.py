@@ -18,7 +18,8 @@ from headrace.rehearsal.space.boxes import below, distance
 from headrace.rehearsal.space.clamps import Part, strikes
 from headrace.rehearsal.space.frame import Frame
 from headrace.rehearsal.space.lanes import lanes
-from headrace.rehearsal.space.stretches import Stand, Stretch
+from headrace.rehearsal.space.stand import Stand
+from headrace.rehearsal.space.stretches import Stretch
 
 places = st.floats(-50, 50).map(lambda value: round(value, 3))
 CLAMP = Clamp("left", (-10.0, -5.0), (20.0, 15.0), 8.0)

@@ -20,10 +20,11 @@ from pipeline.rehearsal.outcomes import line_of
 
 from headrace.findings import Finding, Severity
 from headrace.machine import Span
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import Plan, load_plan
 from headrace.rehearsal.cutting.inside import gap, inside
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 REGISTRY = load_registry()

@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 from pipeline.rehearsal.outcomes import fires, found
 
 from headrace import Severity
+from headrace.batch.engines.kit import with_python_files
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 RELAY, BENCH, SPEED = "shop-relay", "bench-hand-switched", "shop-speed-controlled"
@@ -77,7 +79,7 @@ def labelled(shop: Path, text: str, machine: str = RELAY, *overrides: str) -> Ou
     copy(RECIPES / "machines" / f"{machine}.yaml", shop / "machine.yaml")
     copy(RECIPES / "setups" / f"{SETUP[machine]}.yaml", shop / "setup.yaml")
     plan = load_plan(shop / "recipe.yaml", REGISTRY, overrides)
-    registry = REGISTRY.with_files(plan.plugins, [step.place for step in plan.steps][:1])
+    registry = with_python_files(REGISTRY, plan)
     return prepare_job("job.nc", text.encode(), plan, registry)
 
 

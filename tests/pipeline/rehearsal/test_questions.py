@@ -13,9 +13,10 @@ import pytest
 from headrace.findings import Severity
 from headrace.machine import Machine, asking, asking_speed
 from headrace.machine.asking import question
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 REGISTRY = load_registry()

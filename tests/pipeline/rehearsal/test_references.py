@@ -13,9 +13,10 @@ import pytest
 from pipeline.rehearsal.outcomes import fires, found
 
 from headrace.findings import Severity
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_alone, load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 
 RECIPES = Path(__file__).parents[3] / "recipes"
 REGISTRY = load_registry()

@@ -15,9 +15,10 @@ import headrace
 from headrace.errors import RecipeError
 from headrace.findings import Severity
 from headrace.machine import Assumed
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
-from headrace.run import Outcome, prepare_job
+from headrace.run import prepare_job
 from headrace.sheet.shown import shown
 from headrace.timing.times import times_of
 
@@ -225,3 +226,24 @@ def test_what_is_told_of_a_file_tells_of_turns(shop: Path) -> None:
     assert facts.depth is not None
     assert facts.depth.left is not None
     assert facts.depth.left.most == pytest.approx(38)  # of the blank, to its other side
+
+
+@pytest.mark.parametrize(
+    ("arc", "off"),
+    [("G2 X60 I5 J0 F900", 5), ("G3 X60 I5 J0 F900", 5), ("G2 X60 R13 F900", 1),
+     ("G18 G2 X60 I5 K0 F900", None)],
+)  # fmt: skip
+def test_an_arc_that_bows_out_beside_the_centre_line(
+    shop: Path, arc: str, off: float | None
+) -> None:
+    """It begins and ends above it. Half a circle over 10 mm bows out by 5; over a chord of 10 an
+    arc of radius 13 by 13 - sqrt(13^2 - 5^2) = 1."""
+    job = RING.replace("G0 X50 A0", "G0 X50 Y0 A0").replace("G1 A360 F1800", arc)
+    finding = found(prepared(shop, job), "beside-the-axis")
+
+    if off is None:
+        assert finding is None
+    else:
+        assert finding is not None
+        assert finding.severity is Severity.REFUSE
+        assert f"{off} mm beside" in finding.what

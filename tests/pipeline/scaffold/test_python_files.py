@@ -29,6 +29,7 @@ from headrace.testing import conforms, transforms_of
 
 GALLERY = Path(__file__).parents[3] / "recipes"
 PYPROJECT = tomllib.loads((GALLERY.parent / "pyproject.toml").read_text("utf-8"))
+CACHE = GALLERY.parent / ".mypy_cache"
 NAMES = ["chip-watch", "w", "a-step-of-thirty-characters-01"]
 
 
@@ -98,7 +99,7 @@ def test_its_types_are_strict(tmp_path: Path) -> None:
     files = sorted(path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*.py"))
     around = {**os.environ, "MYPYPATH": "chip-watch/src"}
     done = subprocess.run(
-        [sys.executable, "-m", "mypy", "--strict", "--cache-dir", tmp_path / "types", *files],
+        [sys.executable, "-m", "mypy", "--strict", "--cache-dir", CACHE, *files],
         cwd=tmp_path, env=around, capture_output=True, text=True, check=False, timeout=120,
     )  # fmt: skip
 
@@ -168,18 +169,6 @@ def package(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root / "chip-watch"
 
 
-@pytest.fixture(scope="module")
-def installed(package: Path) -> Path:
-    """The folder where its wheel is installed, and nothing else."""
-    build = ["-m", "build", "--wheel", "--no-isolation", "--outdir", package.parent]
-    python(package.parent, *build, package)
-    (wheel,) = package.parent.glob("*.whl")
-    site = package.parent / "site"
-    python(package.parent, "-m", "pip", "install", "--quiet", "--no-deps", "--no-index",
-           "--disable-pip-version-check", "--target", site, wheel)  # fmt: skip
-    return site
-
-
 def test_it_says_what_it_is(package: Path) -> None:
     told = tomllib.loads((package / "pyproject.toml").read_text("utf-8"))
     project = told["project"]
@@ -195,26 +184,27 @@ def test_it_says_what_it_is(package: Path) -> None:
     assert told["build-system"]["build-backend"] == "hatchling.build"
 
 
-def test_the_wheel_holds_the_package_alone(installed: Path) -> None:
-    (wheel,) = installed.parent.glob("*.whl")
+def test_its_wheel_is_a_plugin(package: Path, tmp_path: Path) -> None:
+    """It holds the package alone; and headrace finds it, in a process that has it on its path."""
+    build = ["-m", "build", "--wheel", "--no-isolation", "--outdir", tmp_path]
+    python(tmp_path, *build, package)
+    (wheel,) = tmp_path.glob("*.whl")
     with zipfile.ZipFile(wheel) as opened:
         names = {name for name in opened.namelist() if ".dist-info/" not in name}
+    site = tmp_path / "site"
+    python(tmp_path, "-m", "pip", "install", "--quiet", "--no-deps", "--no-index",
+           "--disable-pip-version-check", "--target", site, wheel)  # fmt: skip
+    shown = python(tmp_path, "-m", "headrace", "transforms", "chip-watch", path=site)
 
     assert names == {f"chip_watch/{name}" for name in ("__init__.py", "py.typed", "steps.py")}
-
-
-def test_headrace_finds_it(installed: Path) -> None:
-    """In a process that has it on its path; this one has not."""
-    shown = python(installed.parent, "-m", "headrace", "transforms", "chip-watch", path=installed)
-
     assert shown.startswith("chip-watch  (chip-watch 0.1.0)")
     assert "chip_watch" not in sys.modules
 
 
-def test_its_own_tests_pass(package: Path, installed: Path) -> None:
+def test_its_own_tests_pass(package: Path) -> None:
     """Its example, and every check of the kit by itself."""
-    own = ["-m", "pytest", "-v", "-p", "no:cacheprovider", "--headrace-jobs", "60"]
-    said = python(package, *own, path=installed)
+    own = ["-m", "pytest", "-v", "-p", "no:cacheprovider", "--headrace-jobs", "20"]
+    said = python(package, *own, path=package / "src")
 
     assert "tests/test_chip_watch.py::test_says_it_at_the_first_cut PASSED" in said
     assert re.search("chip_watch.*chip-watch::keeps-its-contract PASSED", said)

@@ -19,12 +19,17 @@ import yaml
 from click.testing import CliRunner, Result
 from editor.server import Server
 from jsonschema import Draft202012Validator
+from pipeline.interview.people import answering, answers_for, described
 from trials.tools import needed_tools
 
 from headrace.batch.looking import looked_at
 from headrace.batch.sources import collect_jobs
 from headrace.cli.group import headrace as command
 from headrace.findings import Finding, Severity
+from headrace.interview.dialogue import Dialogue, is_for_first_card
+from headrace.interview.draft import read_draft
+from headrace.interview.keeping import keep
+from headrace.interview.questions import QUESTIONS
 from headrace.plugins.registry import load_registry
 from headrace.recipe import check_recipe, load_plan
 
@@ -279,6 +284,8 @@ def test_without_a_probe_the_operator_is_asked(
     made = begun(tmp_path, machine, without("probe"))
     recipe = yaml.safe_load(made.recipe.read_text("utf-8"))
     made.fill_in(MACHINES[machine][0])
+    no_plate = without("plate")(made.setup.read_text("utf-8"))
+    made.setup.write_text(no_plate, "utf-8")  # as in the set-up that such a machine begins with
     card = tmp_path / "card"
     card.mkdir()
     args = ["prepare", str(made.recipe), str(made.root / "jobs"), "--card", str(card)]
@@ -292,17 +299,44 @@ def test_without_a_probe_the_operator_is_asked(
     moves = next(at for at, line in enumerate(lines) if line.startswith("G0"))
     assert waits < moves
     assert "Z0" in lines[waits] + lines[waits - 1] or "ZERO" in lines[waits] + lines[waits - 1]
+    # Z0 is set with the bit on the sheet, and a spindle would start there.
+    asked = lines[waits] + lines[waits - 1]
+    assert "BIT UP" in asked or "BIT RAISED" in asked
     assert "no `probe`" in made.result.stderr
 
 
-def test_what_a_description_lacks_is_told(tmp_path: Path) -> None:
-    made = begun(tmp_path, "shop-relay", without("bed"))
+@pytest.mark.parametrize(
+    ("changed", "key"),
+    [
+        (without("bed"), "bed"),
+        (lambda text: re.sub(r", acceleration: \d+", "", text), "axes.z.acceleration"),
+    ],
+    ids=["bed", "acceleration"],
+)
+def test_what_a_description_lacks_is_told(
+    tmp_path: Path, changed: Callable[[str], str], key: str
+) -> None:
+    made = begun(tmp_path, "shop-relay", changed)
     made.fill_in("frames-9")
     findings, refused = made.findings(GALLERY / "jobs" / "frame-side.nc")
 
-    assert "`bed` is not described: touch-off refuses every job" in made.result.stderr
+    assert f"`{key}` is not described: touch-off refuses every job" in made.result.stderr
     assert refused
-    assert any("machine.bed" in finding.what for finding in findings)
+    assert any(f"machine.{key}" in finding.what for finding in findings)
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_what_the_first_questions_ask_for_is_enough(tmp_path: Path, machine: str) -> None:
+    """As the interview says: it is what a first card needs; the rest may stay open."""
+    answers = answers_for(described(machine))
+    first = {q.id: answers[q.id] for q in QUESTIONS if is_for_first_card(q) and q.id in answers}
+    path = tmp_path / f"{machine}.yaml"
+    Dialogue(read_draft(path), answering(first), lambda _line: None, keep).run()
+    made = begun(tmp_path, machine, lambda _text: path.read_text("utf-8"))
+    made.fill_in(MACHINES[machine][0])
+
+    findings, refused = made.findings(made.root / "jobs" / "air.nc")
+    assert not refused, findings
 
 
 # --- the set-up -------------------------------------------------------------------------------
@@ -433,6 +467,16 @@ def test_nothing_is_ever_written_over(tmp_path: Path) -> None:
     assert before == {path: path.read_bytes() for path in made.root.rglob("*") if path.is_file()}
 
 
+def test_a_folder_that_is_not_there_is_not_made(tmp_path: Path) -> None:
+    machine = str(GALLERY / "machines" / "shop-relay.yaml")
+    folder = tmp_path / "deep" / "combs"
+    result = CliRunner().invoke(command, ["new", "recipe", str(folder), "--machine", machine])
+
+    assert result.exit_code == 2
+    assert f"there is no folder {folder.parent}: make it first" in result.stderr
+    assert not folder.parent.exists()
+
+
 # --- misuse -----------------------------------------------------------------------------------
 
 
@@ -443,7 +487,7 @@ def test_nothing_is_ever_written_over(tmp_path: Path) -> None:
         (["recipe", "combs", "--machine", "MACHINE", "--in", "."], "--in is for"),
         (["recipe", "combs", "--machine", "MACHINE", "--name", "a\nb"], "1 to 80 characters"),
         (["recipe", "combs", "--machine", "MACHINE", "--name", "a" * 81], "1 to 80 characters"),
-        (["recipe", "no/combs", "--machine", "MACHINE"], "cannot be written"),
+        (["recipe", "no/combs", "--machine", "MACHINE"], "there is no folder no: make it first"),
         (["recipe", "MACHINE", "--machine", "MACHINE"], "cannot be written"),
         (["transform", "chips", "--machine", "MACHINE"], "are for a recipe"),
         (["package", "chips", "--name", "Chips"], "are for a recipe"),

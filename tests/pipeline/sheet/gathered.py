@@ -7,11 +7,12 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
+from headrace.outcome import Outcome
 from headrace.plugins.registry import load_registry
 from headrace.recipe import Plan, load_plan
 from headrace.recipe.plan import load_alone
-from headrace.run import Outcome, count_parts, prepare_card_file, prepare_job
+from headrace.run import count_parts, prepare_card_file, prepare_job
 from headrace.sheet.facts import FileFacts
 from headrace.sheet.files import file_facts
 
@@ -37,7 +38,7 @@ def gallery(recipe: str) -> tuple[Plan, tuple[tuple[Outcome, FileFacts], ...]]:
     """A recipe of the gallery, with the outcome and the facts of each of its files."""
     registry = load_registry()
     plan = load_plan(RECIPES / f"{recipe}.yaml", registry)
-    registry = with_plugin_files(registry, plan)
+    registry = with_python_files(registry, plan)
     made: dict[str, Outcome] = {}
     for wanted in plan.card_files:
         made[wanted.name] = prepare_card_file(wanted, plan, registry, made)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from workshop.markup import dangling, outside, parsed
 
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
 from headrace.plugins.registry import load_registry
 from headrace.recipe import load_plan
 from headrace.run import prepare_job
@@ -23,7 +23,7 @@ RECIPES = Path(__file__).parents[3] / "recipes"
 def facts_of(recipe: str, jobs: list[str]) -> SheetFacts:
     registry = load_registry()
     plan = load_plan(RECIPES / recipe, registry)
-    registry = with_plugin_files(registry, plan)
+    registry = with_python_files(registry, plan)
     files, refused = [], []
     for number, job in enumerate(jobs, start=1):
         source = (RECIPES / "jobs" / job).read_bytes()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from pipeline.testing.zoo import ZOO, plain, quick, settle, wrong
 
-from headrace import Edit, Facet, Job, before, transform
+from headrace import Edit, Facet, Job, PluginError, before, transform
 from headrace.testing import alike, conforms, transforms_of
 from headrace.testing.advice import ADVICE
 from headrace.testing.conformance import examined
@@ -111,7 +111,19 @@ def test_the_order_of_a_set_is_no_order(tmp_path: Path) -> None:
     assert "another process" in str(caught.value)
     path.write_text(IN_A_SET.replace("join({", "join(sorted({").replace("'})}", "'}))}"))
     (made,) = transforms_of(path)
-    conforms(made, jobs=100)
+    examination = examined(made, jobs=100)
+    assert examination.faults == {}
+    assert examination.unseen == {}
+
+
+def test_no_file_runs_where_none_may(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "stung.py"
+    path.write_text("raise RuntimeError('stung')")
+    monkeypatch.setenv("HEADRACE_PYTHON", "off")
+
+    with pytest.raises(PluginError) as caught:
+        transforms_of(path)
+    assert [finding.name for finding in caught.value.findings] == ["python-off"]
 
 
 def test_what_could_not_be_seen_is_told() -> None:
@@ -127,4 +139,5 @@ def test_what_could_not_be_seen_is_told() -> None:
 
     assert examination.faults == {}
     assert set(examination.unseen) == {"minds-its-options", "gives-the-same-again"}
-    assert examined(settle, jobs=100).unseen == {}
+    with pytest.warns(UserWarning, match="marking: minds-its-options was not seen: with `deep`"):
+        conforms(made, jobs=20)

@@ -43,7 +43,7 @@ class Borrowed:
     def run(
         self, tasks: Sequence[Task], plan: Plan, registry: Registry, told: Told
     ) -> list[Record]:
-        plan = replace(plan, plugins=tuple(path.absolute() for path in plan.plugins))
+        plan = replace(plan, python_files=tuple(path.absolute() for path in plan.python_files))
         kit = Kit.of(plan, registry, elsewhere=True)
         sources: dict[int, Content | None] = {}
         records: dict[int, Record] = {}

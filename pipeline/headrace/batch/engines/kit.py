@@ -50,12 +50,13 @@ def worker_registry(plan: Plan, gate: Gate | None = None) -> Registry:
     from headrace.plugins.registry import load_registry
     from headrace.plugins.trust import by_policy
 
-    return with_plugin_files(load_registry(gate or by_policy), plan)
+    return with_python_files(load_registry(gate or by_policy), plan)
 
 
-def with_plugin_files(installed: Registry, plan: Plan) -> Registry:
-    """The installed transforms and those of the plan's own plugin files. Raises PluginError."""
-    return installed.with_files(plan.plugins, [Place(str(plan.recipe), 1) for _ in plan.plugins])
+def with_python_files(installed: Registry, plan: Plan) -> Registry:
+    """The installed transforms and those of the plan's own Python files. Raises PluginError."""
+    files = plan.python_files
+    return installed.with_files(files, [Place(str(plan.recipe), 1) for _ in files])
 
 
 @lru_cache(4)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headrace.batch.engines.kit import with_plugin_files
+from headrace.batch.engines.kit import with_python_files
 from headrace.batch.folder import prepare_folder
 from headrace.batch.watching.answer import Answer, Said
 from headrace.batch.watching.bell import Bell
@@ -186,7 +186,7 @@ class Watch:
         signs = dict(sight.recipe)
         try:
             plan = load_plan(self._given.recipe, self._installed, self._given.overrides)
-            registry = with_plugin_files(self._installed, plan)
+            registry = with_python_files(self._installed, plan)
         except (RecipeError, PluginError):
             if signs_of(signs) != signs:
                 raise _Shifting from None

@@ -140,7 +140,7 @@ KINDS = (
          "start workers and run again, or leave out --cluster"),
     Kind("HRC068", "worker-unlike", REFUSE,
          "what it makes would not be what this headrace makes; nothing was written",
-         "give the workers this very headrace and its plugins, the recipe's plugin files at the"
+         "give the workers this very headrace and its plugins, the recipe's Python files at the"
          " same paths, and start them anew"),
     Kind("HRC069", "job-seen-otherwise", REFUSE,
          "what was proved would be the proof of another job",

@@ -67,7 +67,7 @@ KINDS = (
          "write `--set path=value`, such as `--set setup.plate.thickness=12.02`"),
     Kind("HRR031", "recipe-plugin-path", REFUSE,
          "code runs with all your rights, so it must lie where the recipe lies",
-         "put the plugin beside the recipe or in a folder below it"),
+         "put the file beside the recipe or in a folder below it"),
     Kind("HRR032", "recipe-card-file", REFUSE, "the order of the files on the card is not certain",
          "give each file a name of its own, and let `after` name another of them"),
     Kind("HRR033", "recipe-more-findings", REFUSE, "only the first of many are shown",

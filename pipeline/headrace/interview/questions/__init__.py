@@ -44,8 +44,8 @@ NOT_ASKED = {
     "decimal-point": "a rare need",
     "rapid-feed": "a rare need",
     "subprograms": "headrace writes none",
-    "rotary": "rare, and best described with the example of the gallery at hand",
-    "heads": "rare, and best described with the example of the gallery at hand",
+    "rotary": "rare, and a slip cuts mirrored: the closing words name an example",
+    "heads": "rare, and a slip cuts beside: the closing words name an example",
     "inverse-time": "only feeds of axes that turn need it",
 }
 """Fields that nobody is asked for, and why; whoever needs one writes it into the file."""

@@ -9,7 +9,8 @@ _TRAVEL_WHY = (
 )
 _TRAVEL_HOW = (
     "Home, with no bit in the collet and the bed clear. Move by hand to the other end, in steps of"
-    " 1 mm and slower for the last 20, and stop 1 mm before anything touches. Read both numbers."
+    " 1 mm and slower for the last 20, and stop 1 mm before anything touches. Read both numbers,"
+    " of the same kind as homed-numbers. Z: never down to the bed; stop 5 mm above it."
 )
 
 
@@ -44,16 +45,17 @@ QUESTIONS = (
     Question(
         "homing-axes", "Does the word home the axes named on its line, or always all of them?",
         "With named axes Z goes up first, by itself, before anything moves sideways.",
-        "Its manual. To see it: type the word with Z0 at the panel, if it has a line for that,"
-        " with the head high and a hand on the emergency stop.",
+        "Its manual. If that says nothing, answer named and run T03HOME: X and Y going along with Z"
+        " mean all. Do not type the word at the panel: with Z0 behind it Z may dive.",
         fields=(at("homing.axes"),), when=_BY_WORD, first=True,
         choices={"named": "only those named on its line", "all": "all axes at once"},
     ),
     Question(
         "homed-numbers", "Which numbers does it show for X, Y and Z when homing is done?",
         "Every place that headrace plans counts from these numbers.",
-        "Switch it off and on, so that no work zero is left, home it, and read its display. The"
-        " test file homes one axis at a time and waits for you to read.",
+        "Switch it off and on, so that no work zero is left, home it, and read its display, signs"
+        " included. Where it stores work zeros (G54): the machine's own numbers, not those of the"
+        " work zero. The test file homes one axis at a time and waits for you to read.",
         fields=of_axes("homed-number"), card_file="T03HOME",
     ),
     Question(
@@ -84,7 +86,8 @@ QUESTIONS = (
         " look runs into its end. headrace checks every move against it.",
         "Never try it at the real end. Its manual or settings: soft limits. T06LIMIT shows it in"
         " the middle of the travel, if the settings let you make X shorter for a while. Otherwise"
-        " by hand: 20 mm before the end, in steps of 1 mm, see whether it stops by itself.",
+        " by hand: 20 mm before the end, in steps of 1 mm, see whether it stops by itself; not"
+        " nearer than 2 mm to where something touches.",
         fields=(at("soft-limits.action"),), first=True, card_file="T06LIMIT",
         choices={
             "none": "it goes there",
@@ -106,7 +109,8 @@ QUESTIONS = (
     Question(
         "rapid", "How fast does each axis go at most in a rapid (G0): X, Y and Z?",
         "Times and the space to slow down follow from it.",
-        "Its settings or its manual. Or with a watch: a move of 200 mm there and back by G0.",
+        "Its settings or its manual. Or with a watch, after homing: by G0 200 mm there and back in"
+        " the middle of the travel, one axis at a time, the bed clear.",
         fields=of_axes("rapid"),
     ),
     Question(

@@ -13,9 +13,9 @@ QUESTIONS = (
     ),
     Question(
         "acceleration", "How fast do X, Y and Z gain and lose speed?",
-        "Planned times, and how far a probe runs on, follow from it.",
+        "How far a probe runs on follows from it; touch-off refuses without it. Planned times too.",
         "Its settings or its manual.",
-        fields=of_axes("acceleration"),
+        fields=of_axes("acceleration"), first=True,
     ),
     Question(
         "corners", "By which rule does it take corners between moves?",

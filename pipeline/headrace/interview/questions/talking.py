@@ -47,7 +47,7 @@ QUESTIONS = (
         "pause-width", "How many characters of the text does it show?",
         "Longer texts are cut, and the end of an order may be the part that matters.",
         "The first test file shows a text that counts its own places: a letter at each ten (A is"
-        " 10, B is 20), digits between. The last sign that you see tells: B7 is 27.",
+        " 10, B is 20), a + at each five, points between. B and two points behind it is 22.",
         fields=(at("pause.width"),), first=True, card_file="T01PAUSE",
         when=(*_SHOWN, when("pause.text", "before", "same-line")),
     ),
@@ -55,7 +55,8 @@ QUESTIONS = (
         "dwell", "G4 P2 waits: for two seconds, or for two thousandths of a second?",
         "The spindle gets its time to run up and down by G4. A thousandth of that, and a bit enters"
         " the wood before it turns.",
-        "Run the test file with a watch: it waits twice for you, and between the two for G4 P2.",
+        "Run the test file with a watch: it waits twice for you, and between the two for G4 P2. Do"
+        " not go by the manual alone.",
         fields=(at("dwell"),), card_file="T02DWELL",
         choices={"seconds": "P counts seconds", "milliseconds": "P counts thousandths"},
     ),

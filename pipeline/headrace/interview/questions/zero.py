@@ -41,8 +41,9 @@ QUESTIONS = (
     ),
     Question(
         "parameters", "Does it know parameters and expressions, such as #5063 or [1+2]?",
-        "Only then can a file use the place where a probe touched.",
+        "Only then can a file use the place where a probe touched. Where G10 L2 sets the zero,"
+        " touch-off needs them.",
         "Its manual only.",
-        fields=(at("parameters"),),
+        fields=(at("parameters"),), first=True,
     ),
 )  # fmt: skip

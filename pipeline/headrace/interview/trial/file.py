@@ -36,13 +36,14 @@ class TrialFile:
         return bool(self.reach)
 
     def notes(self) -> list[str]:
-        """What stands at its top, for whoever reads it on the card."""
+        """What stands at its top, for whoever reads it on the card. As in the texts of pauses, no
+        number stands behind a letter: nothing moves or is switched by a note that is not one."""
         if not self.moves:
             return [self.stem, "NOTHING MOVES", "HAND ON EMERGENCY STOP", "READ TESTS.TXT FIRST"]
-        far = ", ".join(f"{axis} {most:g}" for axis, most in self.reach.items() if most)
+        far = [f"{most:g} MM IN {axis} AT MOST" for axis, most in self.reach.items() if most]
         return [
             self.stem,
-            f"GOES FROM HOME AT MOST: {far} MM" if far else "HOMES, NO MORE",
+            *(far or ["2 MM IN X, AND HOMES"]),
             "BED CLEAR, NO CLAMPS",
             "NO BIT IN THE COLLET",
             "SPINDLE POWER OFF",

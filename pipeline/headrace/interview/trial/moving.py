@@ -9,11 +9,14 @@ from headrace.interview.trial.still import unfit_without_shift
 from headrace.interview.trial.words import Words
 
 _TALK = ("comments", "pause-word", "pause-text")
-_HOMING = (*_TALK, "homing-by", "work-zero")
-_PLACED = (*_HOMING, "homed-numbers", "home-ends", "travel-x")
+_HOMING = (*_TALK, "homing-by", "homing-word", "homing-axes", "work-zero")
+PLACED_BY = (*_HOMING, "homed-numbers", "home-ends")
+_PLACED = (*PLACED_BY, "travel-x")
 _WAY = 15.0
 _LIMIT, _NEAR = 60.0, 50.0
 _FAST_X, _FAST_Y, _CLEAR = 120.0, 30.0, 20.0
+_ALIKE = 0.7
+"""Two axes that end within this part of each other's time make a line that looks straight."""
 _ROOM = 20.0
 """So much travel (mm) is left beyond what a file reaches."""
 
@@ -47,8 +50,26 @@ def _unfit_for_way(draft: Draft) -> str | None:
     return _unfit_to_home(draft) or unfit_to_move(draft, X=_NEAR + _WAY)
 
 
+def _unfit_for_rapid(draft: Draft) -> str | None:
+    x, y = (draft.value(at(f"axes.{axis}.rapid")) for axis in "xy")
+    if x and y and _ALIKE < (x / y) / (_FAST_X / _FAST_Y) < 1 / _ALIKE:
+        return "by the rapids of X and Y both ways of going there would look the same"
+    return unfit_to_move(draft, X=_CLEAR + _FAST_X, Y=_CLEAR + _FAST_Y)
+
+
+def _unfit_for_shown(draft: Draft) -> str | None:
+    if draft.value(at("soft-limits.action")) == "none":
+        return "it shows what soft limits look at, and this machine has none"
+    return unfit_without_shift(draft) or unfit_to_move(draft, X=_NEAR + _WAY)
+
+
 def _home(words: Words) -> list[str]:
-    return [*words.home("Z", "X", "Y"), *words.pause("READ X Y Z")]
+    return [
+        *words.pause("1 MM IN X NEXT"),
+        *words.steps("X", 1, "1 MM GONE? OR STOP"),
+        *words.home("Z", "X", "Y"),
+        *words.pause("READ X Y Z"),
+    ]
 
 
 def _way(words: Words) -> list[str]:
@@ -56,7 +77,7 @@ def _way(words: Words) -> list[str]:
     return [
         *words.home("Z", "X"),
         *words.zeroed("Z", "X"),
-        *words.pause("X GOES 50 NEXT"),
+        *words.pause("50 MM IN X NEXT"),
         *words.feed_away("X", _NEAR),
         *words.pause("WATCH X GO HOME"),
         *words.home_by_way("X", side * _WAY),
@@ -72,15 +93,16 @@ def _rapid(words: Words) -> list[str]:
     return [
         *words.home("Z", "X", "Y"),
         *words.zeroed("Z", "X", "Y"),
-        *words.pause("GOES 20, 20 NEXT"),
+        *words.pause("20 MM IN X NEXT"),
         *words.feed_away("X", _CLEAR),
+        *words.pause("20 MM IN Y NEXT"),
         *words.feed_away("Y", _CLEAR),
-        *words.pause("FAST NEXT: 120 X"),
-        *words.rapid(**there),
+        *words.pause("120 MM SLOW NEXT"),
+        *words.together("G1", **there),
         *words.pause("FAST BACK NEXT"),
-        *words.rapid(**back),
+        *words.together("G0", **back),
         *words.pause("ONCE MORE, FAST"),
-        *words.rapid(**there),
+        *words.together("G0", **there),
         *words.pause("STRAIGHT?"),
     ]
 
@@ -90,9 +112,9 @@ def _limit(words: Words) -> list[str]:
     return [
         *words.home("Z", "X"),
         *words.zeroed("Z", "X"),
-        *words.pause("X GOES 50 NEXT"),
+        *words.pause("50 MM IN X NEXT"),
         *words.feed_away("X", _NEAR),
-        *words.pause("X GOES 15 NEXT"),
+        *words.pause("15 MM IN X NEXT"),
         *words.feed("X", side * _WAY, 100),
         *words.pause("READ X"),
     ]
@@ -103,11 +125,11 @@ def _shown(words: Words) -> list[str]:
     return [
         *words.home("Z", "X"),
         *words.zeroed("Z", "X"),
-        *words.pause("X GOES 50 NEXT"),
+        *words.pause("50 MM IN X NEXT"),
         *words.feed_away("X", _NEAR),
         *words.shift("X", words.far_end("X") - side * 2),
-        *words.pause("X GOES 5 NEXT"),
-        *words.feed("X", side * 5.0, 100),
+        *words.pause("15 MM IN X NEXT"),
+        *words.feed("X", side * _WAY, 100),
         *words.pause("HOW FAR WENT X?"),
         *words.home("X"),
     ]
@@ -118,15 +140,25 @@ FILES = (
         "T03HOME", "Does it find its switches, and which numbers does it show there?",
         shows=("homed-numbers", "home-ends", "back-off"),
         needs=(*_TALK, "homing-by", "homing-word", "homing-axes"), reach={"Z": 0, "X": 0, "Y": 0},
+        prepare=(
+            "Switch the machine off and on, so that no zero of an earlier job is left, and bring"
+            " the head to the middle.",
+        ),
         watch=(
-            "Z goes UP first, then X, then Y, each behind a stop of its own; all at once where the"
-            " word homes all of them. Each must touch its switch; most then come back a little.",
+            "X goes 1 mm, and 1 mm more, from where it stands. Then Z goes UP, then X, then Y home,"
+            " each behind a stop of its own; all at once where the word homes all of them. Each"
+            " must touch its switch; most then come back a little.",
         ),
         told=(
+            "An alarm at the first step: it takes no move before it is homed. Home it at its panel,"
+            " bring the head to the middle again, and run this file anew.",
+            "Z goes down, even a little: EMERGENCY STOP. Answer by-hand to homing-by.",
             "An axis that does not run to its switch: the word is no homing word. Answer by-hand"
             " to homing-by.",
             "X or Y goes along with Z: the word homes all axes at once; answer all to homing-axes.",
-            "The numbers at the last stop are homed-numbers. How far each came back is back-off.",
+            "The numbers at the last stop are homed-numbers, with their signs. Where it shows both"
+            " the machine's own numbers and those of a work zero, take the machine's own. How far"
+            " each came back is back-off.",
             "Then move each axis by hand a few mm away from its switch. Numbers that rise: low."
             " Numbers that fall: high. These are home-ends.",
         ),
@@ -134,14 +166,15 @@ FILES = (
     ),
     TrialFile(
         "T04WAY", "Does the homing word go straight home?",
-        shows=("homing-word",), needs=(*_PLACED, "homing-word", "homing-axes"),
+        shows=("homing-word",), needs=_PLACED,
         reach={"Z": 0, "X": _NEAR + _WAY},
         watch=(
             "Z and X home. X goes 50 mm away from its switch, slowly. Behind the next stop the"
             " homing word comes with a place that lies 15 mm farther away.",
         ),
         told=(
-            "X goes home at once: good, the word goes through no point.",
+            "X goes home at once: good, the word goes through no point. This counts only if both"
+            " steps of 1 mm came.",
             "X goes 15 mm AWAY first: on this machine the word goes through the point on its line,"
             " and with Z that may be a dive into the sheet. Answer by-hand to homing-by.",
         ),
@@ -149,28 +182,32 @@ FILES = (
     ),
     TrialFile(
         "T05RAPID", "Is G0 straight?",
-        shows=("rapids",), needs=(*_PLACED, "travel-y", "homing-axes"),
+        shows=("rapids",), needs=(*_PLACED, "travel-y"),
         reach={"Z": 0, "X": _CLEAR + _FAST_X, "Y": _CLEAR + _FAST_Y},
         watch=(
-            "All axes home, X and Y go 20 mm away from their switches. Then three rapids, each"
-            " behind a stop: 120 mm in X and 30 in Y, AS FAST AS THE MACHINE GOES. Turn the"
+            "All axes home, X and Y go 20 mm away from their switches. Then 120 mm in X and 30 in Y"
+            " slowly: that is a straight line, and there must be room for it. Then the same way"
+            " back and there again, each behind a stop, AS FAST AS THE MACHINE GOES. Turn the"
             " override of rapids down, if it has one. Look along the way from the side.",
         ),
         told=(
-            "A slanting line all the way: answer straight to rapids.",
-            "Slanting first, then along X alone: answer each-axis.",
+            "The same slanting line all the way: answer straight to rapids.",
+            "Slanting first, then along one axis alone: answer each-axis.",
+            "Leave rapids open if X goes about four times as fast as Y: then both look the same.",
         ),
         body=_rapid,
-        unfit=lambda d: unfit_to_move(d, X=_CLEAR + _FAST_X, Y=_CLEAR + _FAST_Y),
+        unfit=_unfit_for_rapid,
     ),
     TrialFile(
         "T06LIMIT", "What becomes of a move beyond the travel?",
-        shows=("soft-limits",), needs=(*_PLACED, "homing-axes"),
+        shows=("soft-limits",), needs=_PLACED,
         reach={"Z": 0, "X": _NEAR + _WAY},
         prepare=(
             "First, in the settings of the controller: write down the travel of X, and make it 60"
             " mm, counted from where X stands after homing. NO SUCH SETTING: DO NOT RUN THIS FILE."
             " Nothing here goes near a real end; the shorter travel is what it tries.",
+            "Bring X by hand to some 40 mm from its switch this time, not to the middle: with so"
+            " short a travel some do not look for the switch any farther away.",
         ),
         watch=(
             "Z and X home. X goes 50 mm away from its switch, slowly; behind the next stop 15 mm"
@@ -186,18 +223,20 @@ FILES = (
     ),
     TrialFile(
         "T07SHOWN", "Which numbers do the limits look at?",
-        shows=("soft-limit-numbers",), needs=(*_PLACED, "homing-axes", "soft-limits"),
-        reach={"Z": 0, "X": _NEAR + 5},
+        shows=("soft-limit-numbers",), needs=(*_PLACED, "soft-limits"),
+        reach={"Z": 0, "X": _NEAR + _WAY},
         watch=(
             "Z and X home. X goes 50 mm away from its switch, slowly, and gets another number"
-            " there, 2 mm before its far end. Behind the next stop it goes 5 mm, and then home.",
+            " there, 2 mm before its far end. If that number is not shown at the next stop, stop"
+            " the file: G92 is not its word. Else it goes 15 mm, and then home.",
         ),
         told=(
-            "X goes all 5 mm: answer machine to soft-limit-numbers.",
-            "X goes 2 mm, or there is an alarm: answer shown.",
+            "X goes all 15 mm: answer machine to soft-limit-numbers, if travel-x is what its"
+            " settings say.",
+            "X goes less, or there is an alarm: answer shown.",
             "Then switch the machine off and on and home it, so that the number is gone.",
         ),
         body=_shown,
-        unfit=lambda d: unfit_without_shift(d) or unfit_to_move(d, X=_NEAR + 5),
+        unfit=_unfit_for_shown,
     ),
 )  # fmt: skip

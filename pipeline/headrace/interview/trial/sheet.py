@@ -19,14 +19,24 @@ _BEFORE = (
     "Before each of them: the bed is clear, with no sheet and no clamps on it. No bit in the"
     " collet. The spindle's power is off at its plug or main switch. Your hand is on the emergency"
     " stop. Nobody else is near the machine.",
-    "No file has a word for the spindle. None moves before you have gone on from two stops."
+    "No file has a word for the spindle. None moves before you have gone on from three stops."
     " Read a file before you run it.",
     "Run them in this order, and answer after each one: headrace describe with the name of your"
     " machine file. Write the next ones anew when answers have changed.",
+    "Before the first one, and whenever a file did not come to its end, switch the machine off and"
+    " on. Otherwise it may still count in another way, and the next move by hand or from a file"
+    " goes elsewhere.",
     "Before a file that moves something, bring the head by hand to the middle of its travel, on all"
-    " axes, with Z well below its top. If an axis then goes another way than this list says, or"
-    " farther: emergency stop at once. Before X or Y goes far from its switch it goes 1 mm, and a"
-    " stop asks whether that was away from it.",
+    " axes, with Z well below its top, and above all that is fixed on the bed. Turn the override of"
+    " rapids down, if it has one.",
+    "EMERGENCY STOP AT ONCE: if something moves and you have not pressed the button; if an axis"
+    " goes another way than this list says, or farther, or faster; if Z goes down where it is to go"
+    " up.",
+    "Every way away from home begins with two steps of 1 mm, each with a stop behind it. Go on only"
+    " if it went 1 mm and in the direction that the stop names. A first step of another length or"
+    " direction, or a second step that does not come: stop the file, switch off and on, run no"
+    " other file that moves, and look into the manual for G91 and G21, and at the answers for"
+    " home-ends.",
     "Numbers count from where an axis stands after homing, in mm.",
 )
 
@@ -56,7 +66,7 @@ def _told(name: str, file: TrialFile, stops: Sequence[str]) -> Iterator[str]:
     elif moves:
         yield f"  Goes away from home at most: {', '.join(moves)}."
     else:
-        yield "  Homes, and moves no farther."
+        yield "  Goes 2 mm in X from where it stands, homes, and moves no farther."
     counted = (" / ".join(f"{number} {text}" for number, text in enumerate(stops, 1)),)
     for mark, texts in (
         ("before", file.prepare),

@@ -12,13 +12,14 @@ PLACES = 60
 
 
 def ruler(begin: str, length: int = PLACES) -> str:
-    """A text that counts its places: a letter at each ten (A is 10), between them digits.
+    """A text that counts its places: a letter at each ten (A is 10), a + at each five between. It
+    has no digits: where a note is not read as one, letter and digits would be a word.
 
     >>> ruler("BEFORE ", 24)
-    'BEFORE 89A123456789B1234'
+    'BEFORE ..A....+....B....'
     """
     counted = (
-        str(place % 10) if place % 10 else chr(ord("A") + place // 10 - 1)
+        chr(ord("A") + place // 10 - 1) if not place % 10 else ".+"[place % 5 == 0]
         for place in range(len(begin) + 1, length + 1)
     )
     return begin + "".join(counted)
@@ -38,7 +39,7 @@ def _dwell(words: Words) -> list[str]:
 
 
 def _kept(words: Words) -> list[str]:
-    return [*words.pause("X GETS 123 NEXT"), *words.shift("X", 123), *words.pause("X SHOWS 123?")]
+    return [*words.pause("123 AT X NEXT"), *words.shift("X", 123)]
 
 
 def unfit_without_shift(draft: Draft) -> str | None:
@@ -56,13 +57,14 @@ FILES = (
             "It waits twice, and goes on when you press its button. Look at the display each time.",
         ),
         told=(
-            "If it does not wait, stop: pause-word is another word. Run no other file before that"
-            " is mended.",
+            "If it does not wait, or does not go on from there: pause-word is another word. Run no"
+            " other file before that is mended. An error at a note: comments is wrong.",
             "First stop BEFORE ..., second stop OTHER: answer before to pause-text.",
             "First stop nothing or an older text, second stop SAME-LINE ...: answer same-line.",
             "Never a text: answer none.",
-            "The text counts its places. The last letter tells the tens (A 10, B 20), the sign"
-            f" behind it the rest: B7 is 27. All of it is {PLACES}. That is pause-width.",
+            "The text counts its places: A is 10, B is 20, and so on, the + between them 5 more."
+            " From the last of these count the points: B and two points is 22. All of it is"
+            f" {PLACES}. That is pause-width.",
         ),
         body=_pause,
     ),
@@ -71,7 +73,9 @@ FILES = (
         shows=("dwell",), needs=("comments", "pause-word"),
         watch=("It waits for you, then for G4 P2, then for you again.",),
         told=(
-            "About two seconds between the two stops: answer seconds to dwell.",
+            "About two seconds between the two stops: answer seconds to dwell. Answer it only if"
+            " you saw them pass: where it is wrong, a bit enters the wood before it turns, and"
+            " still turns when you reach for it.",
             "The second stop comes at once: answer milliseconds.",
             "Something else: look into its manual, and leave dwell open until then.",
         ),
@@ -82,7 +86,8 @@ FILES = (
         shows=("zero-kept",), needs=("comments", "pause-word", "work-zero"),
         watch=("X gets the number 123 where it stands, and the file ends. Then read X.",),
         told=(
-            "X still shows 123: answer yes to zero-kept. Another number: answer no.",
+            "No 123 at the last stop: G92 is not its word; answer work-zero anew.",
+            "X still shows 123 then: answer yes to zero-kept. Another number: answer no.",
             "Then switch the machine off and on and home it, so that the number is gone.",
         ),
         body=_kept, unfit=unfit_without_shift,

@@ -20,6 +20,10 @@ SLOW = 300
 """The feed of all moves to the side; mm/min."""
 SHORT_LINE = 72
 """No line is longer, whatever the machine reads."""
+STEP, STEPS = 1.0, 2.0
+"""One step, and both of those with which an axis begins; mm."""
+MODES = ("G21", "G17", "G90", "G94")
+"""Each on a line of its own: where one of them is not read, the others still count."""
 
 
 class Words:
@@ -38,8 +42,7 @@ class Words:
 
     def program(self, notes: list[str], body: list[str]) -> bytes:
         """A file: frame, notes, modes, the lines, end."""
-        units = "G21 G17 G90 G94"
-        lines = [*self.notes(*notes), units, *body, str(self._said("end", "M30"))]
+        lines = [*self.notes(*notes), *MODES, *body, str(self._said("end", "M30"))]
         if self._said("line.numbers", "optional") == "required":
             lines = self._numbered(lines)
         if self._said("percent", False):
@@ -102,14 +105,15 @@ class Words:
         """Homing of these axes, one after the other, each behind a pause; of all at once where the
         word homes all; a pause that asks for it where that is done at the panel."""
         if self._draft.value(at("homing.by")) == "by-hand":
-            return self.pause("HOME AT THE PANEL")
+            return [*self.pause("HOME AT THE PANEL"), *self.pause("IS IT HOMED? OR STOP")]
         word = str(self._draft.value(at("homing.word")))
         if self._draft.value(at("homing.axes")) == "all":
             return [*self.pause("ALL AXES HOME NEXT"), word]
-        lines = ["G91"]
+        lines = []
         for axis in axes:
-            lines += [*self.pause(f"{axis} HOMES NEXT"), f"{word} {axis}0"]
-        return [*lines, "G90"]
+            told = "Z GOES UP NEXT" if axis == "Z" else f"{axis} HOMES NEXT"
+            lines += [*self.pause(told), "G91", f"{word} {axis}0", "G90"]
+        return lines
 
     def home_by_way(self, axis: str, way: float) -> list[str]:
         """Homing of one axis with a number on its line that lies `way` away from here."""
@@ -123,8 +127,10 @@ class Words:
         return [f"G92 {numbers}"]
 
     def shift(self, axis: str, number: float) -> list[str]:
-        """The place where an axis stands given another number, without motion."""
-        return [f"G92 {axis}{self._number(number)}"]
+        """The place where an axis stands given another number, without motion; and a pause that
+        asks whether it is shown now."""
+        asked = f"{number_text(number, 3)} AT {axis}? OR STOP"
+        return [f"G92 {axis}{self._number(number)}", *self.pause(asked)]
 
     def feed(self, axis: str, way: float, feed: float = SLOW) -> list[str]:
         """A slow move along one axis, from where it stands; never faster than the axis may go."""
@@ -133,19 +139,25 @@ class Words:
         return ["G91", f"G1 {axis}{self._number(way)} F{number}", "G90"]
 
     def feed_away(self, axis: str, way: float) -> list[str]:
-        """A slow move away from the switch: 1 mm first, and a pause that asks whether that went
-        away from it; a wrong answer on the end of homing is found there."""
+        """A slow move away from the switch, which begins with two steps."""
         side = self.away(axis)
         return [
-            *self.feed(axis, side * 1.0, 60),
-            *self.pause(f"{axis} WENT AWAY? OR STOP"),
-            *self.feed(axis, side * (way - 1)),
+            *self.steps(axis, side, f"1 MM {axis} AWAY? OR STOP"),
+            *self.feed(axis, side * (way - STEPS)),
         ]
 
-    def rapid(self, **ways: float) -> list[str]:
-        """A rapid from where the head stands."""
+    def steps(self, axis: str, side: int, asked: str) -> list[str]:
+        """Two steps of 1 mm, and behind each a pause that asks for it. A wrong end of homing and a
+        wrong unit show in the first one. A machine that passes over G91 shows in one of the two: it
+        goes to the number, from elsewhere at first, and not at all when it is there."""
+        one = self.feed(axis, side * STEP, 60)
+        return [*one, *self.pause(asked), *one, *self.pause("1 MM MORE? OR STOP")]
+
+    def together(self, word: str, **ways: float) -> list[str]:
+        """A move of several axes from where the head stands: `G0`, or `G1` slowly."""
         words = " ".join(f"{axis}{self._number(way)}" for axis, way in ways.items())
-        return ["G91", f"G0 {words}", "G90"]
+        slow = f" F{self._number(SLOW)}" if word == "G1" else ""
+        return ["G91", f"{word} {words}{slow}", "G90"]
 
     def probe_down(self, way: float, feed: float) -> list[str]:
         """A probe so far down from where Z stands."""

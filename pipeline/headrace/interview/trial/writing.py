@@ -22,8 +22,9 @@ from headrace.interview.trial.files import FILES
 from headrace.interview.trial.sheet import NAME, sheet
 from headrace.recipe.wording import any_of
 
-_NAMED = re.compile(rb"(T[0-9]{2}[A-Z]{3,5}|FILES FOR A MACHINE)(?: [0-9A-F]{8})?")
+_NAMED = re.compile(rb"(T[0-9]{2}[A-Z]{3,5}|FILES FOR A MACHINE)(?: [G-V]{8})?")
 """The name in the first comment, with the seal behind it."""
+_AS_LETTERS = bytes.maketrans(b"0123456789abcdef", b"GHIJKLMNOPQRSTUV")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +93,10 @@ def _none_yet(draft: Draft) -> CardError:
 
 def sealed(data: bytes) -> bytes:
     """A file that tells by itself whether anybody has changed it since: behind its name, in its
-    first comment, stand the first digits of the SHA-256 of all the rest. Without comments there is
-    no such place, and the file is never replaced."""
-    mark = sha256(data).hexdigest()[:8].upper().encode()
+    first comment, stand the first digits of the SHA-256 of all the rest, written as letters, which
+    no machine can take for a word. Without comments there is no such place, and the file is never
+    replaced."""
+    mark = sha256(data).hexdigest()[:8].encode().translate(_AS_LETTERS)
     return _NAMED.sub(lambda found: found[1] + b" " + mark, data, count=1)
 
 

@@ -41,7 +41,7 @@ def source_of_module(module: str, version: str) -> Source:
 
 
 def source_of_file(file: PythonFile) -> Source:
-    """The source of a plugin file, loaded before. Where files beside it are loaded too, it is not
+    """The source of a Python file, loaded before. Where files beside it are loaded too, it is not
     all of the code, and nobody can tell which state of those this process has."""
     if file.path.resolve().parent in folders_of_modules():
         return Source(file.path.name, "", None, own=file.path)

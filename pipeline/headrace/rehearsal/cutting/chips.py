@@ -14,12 +14,13 @@ import numpy as np
 
 from headrace.findings import Finding, Severity
 from headrace.job import Job
+from headrace.language.state import NAN
 from headrace.language.trace import LINE
 from headrace.machine import Span
 from headrace.program import number_text
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.lanes import Bools
-from headrace.rehearsal.space.stretches import NAN, Stretch, by_tool
+from headrace.rehearsal.space.stretches import Stretch, by_tool
 
 _SHARE = 0.1
 """So much of the cut may lie outside."""

@@ -14,9 +14,10 @@ import numpy as np
 
 from headrace.findings import Finding
 from headrace.job import Job
+from headrace.language.state import NAN
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.extents import Floats
-from headrace.rehearsal.space.stretches import NAN, Stretch
+from headrace.rehearsal.space.stretches import Stretch
 
 _SLACK = 1.005
 """Numbers of CAM are rounded: feeds that are over by less are let pass."""

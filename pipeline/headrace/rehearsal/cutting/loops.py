@@ -12,12 +12,13 @@ from functools import cached_property
 
 import numpy as np
 
+from headrace.language.state import NAN
 from headrace.machine import Span
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.clamps import circles
 from headrace.rehearsal.space.extents import Floats
 from headrace.rehearsal.space.lanes import Bools, lanes
-from headrace.rehearsal.space.stretches import NAN, Rows, Stretch
+from headrace.rehearsal.space.stretches import Rows, Stretch
 
 _CLOSED = 0.01
 """A loop ends within this of where it began (mm)."""

@@ -19,11 +19,12 @@ import numpy as np
 
 from headrace.findings import Finding
 from headrace.job import Job
+from headrace.language.state import NAN
 from headrace.language.trace import CCW, LINE
 from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.space.extents import Floats, outermost
 from headrace.rehearsal.space.lanes import Bools
-from headrace.rehearsal.space.stretches import NAN, Rows, Stretch
+from headrace.rehearsal.space.stretches import Rows, Stretch
 
 _RATIO = 1.5
 _NEARLY_ALL = 0.8

@@ -20,11 +20,11 @@ from headrace.language import Block
 from headrace.language.trace import CCW, HOME, LINE, PROBE, RAPID
 from headrace.machine import Span, sheet_top_at
 from headrace.rehearsal.lengths import NEAR
+from headrace.rehearsal.numbered import Numbered
 from headrace.rehearsal.shifts import shifts
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
-
 
 _AT_ONCE = 4096
 _PLANE_XY = 17
@@ -83,29 +83,18 @@ class _Stretch:
         return goes
 
 
-class Course:
-    """The moves of a job. Moves are numbered from 0; a stretch is from a move to before another."""
+class Course(Numbered):
+    """The moves of a job; a stretch is from a move to before another."""
 
     def __init__(self, job: Job) -> None:
+        super().__init__(job.trace.blocks)
         self.job = job
-        self._blocks = job.trace.blocks
-        self._begun = [0]
-        for block in self._blocks:
-            self._begun.append(self._begun[-1] + len(block))
         self._tops: dict[int | None, Span | None] = {}
         self._shifts = {
             id(block): shift[2]
             for block, shift in zip(self._blocks, shifts(self._blocks, job.trace), strict=True)
             if shift[2]
         }
-
-    def __len__(self) -> int:
-        return self._begun[-1]
-
-    def at(self, move: int) -> tuple[Block, int]:
-        """The block that a move is in, and its row."""
-        which = bisect_right(self._begun, move) - 1
-        return self._blocks[which], move - self._begun[which]
 
     def line(self, move: int) -> int:
         """The line of a move."""
@@ -115,16 +104,6 @@ class Course:
     def place(self, move: int) -> Place:
         """The place of a move in the program."""
         return self.job.program.place(self.line(move))
-
-    def start(self, move: int, axis: int) -> float:
-        """Where a move begins along an axis, in the numbers in force; NaN where not known."""
-        block, row = self.at(move)
-        return float(block.ends[axis][row - 1] if row else block.start[axis])
-
-    def end(self, move: int, axis: int) -> float:
-        """Where a move ends along an axis, in the numbers in force; NaN where not known."""
-        block, row = self.at(move)
-        return float(block.ends[axis][row])
 
     def goes_sideways(self, move: int) -> bool:
         """Whether a move goes along X or Y."""

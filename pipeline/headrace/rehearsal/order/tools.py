@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.language import EventKind
+from headrace.language import Event, EventKind
 from headrace.machine import unknown
 from headrace.rehearsal.order.course import Course
 from headrace.rehearsal.order.heads import head_findings
@@ -15,7 +15,9 @@ from headrace.rehearsal.order.heads import head_findings
 def tool_findings(job: Job, course: Course) -> Iterator[Finding]:
     """What a job calls for and the set-up does not describe, and what a change leaves undone."""
     yield from _undescribed(job)
-    yield from head_findings(job) if job.machine.heads else _unfinished(job, course)
+    yield from _unfinished(job, course)
+    if job.machine.heads:
+        yield from head_findings(job)
 
 
 def _undescribed(job: Job) -> Iterator[Finding]:
@@ -49,7 +51,7 @@ def _unfinished(job: Job, course: Course) -> Iterator[Finding]:
     for change in job.trace.events_of(EventKind.TOOL):
         was, tool_in = tool_in, change.value
         cut = course.first_feed(change.moves, len(course))
-        if cut is None:
+        if cut is None or not _by_hand(job, change):
             continue
         place = job.program.place(change.line)
         tool = "a tool without a number" if change.value is None else f"tool {change.value}"
@@ -68,6 +70,12 @@ def _unfinished(job: Job, course: Course) -> Iterator[Finding]:
         elif any(at <= change.moves for at in touches):
             what = f"{tool} is called for behind the touch"
             yield Finding.of("tool-behind-touch", what, place)
+
+
+def _by_hand(job: Job, change: Event) -> bool:
+    """Whether a bit is put in; not where an output lowers another head."""
+    line = job.program[change.line]
+    return not job.machine.heads or line.asks is not None or line.has("M", 6)
 
 
 def _unattended(job: Job) -> bool:

@@ -12,10 +12,11 @@ import numpy as np
 
 from headrace.findings import Finding, Place, Severity
 from headrace.job import Job
+from headrace.language.state import NAN
 from headrace.machine import Span, unknown
 from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.extents import Furthest
-from headrace.rehearsal.space.stretches import NAN, Rows, Stretch, by_tool
+from headrace.rehearsal.space.stretches import Rows, Stretch, by_tool
 
 _INTO_BED = 2.0
 """How far a cut may go below the thickest sheet (mm) where the set-up does not say. Common practice

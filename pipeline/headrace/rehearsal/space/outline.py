@@ -8,10 +8,11 @@ import numpy as np
 
 from headrace.findings import Finding, Severity
 from headrace.job import Job
+from headrace.language.state import NAN
 from headrace.machine import unknown
 from headrace.rehearsal.lengths import NEAR, mm
 from headrace.rehearsal.space.extents import bulge, outermost
-from headrace.rehearsal.space.stretches import NAN, Stretch
+from headrace.rehearsal.space.stretches import Stretch
 
 _MM = 25.4
 _SIDES = (("left", "right"), ("front", "back"))

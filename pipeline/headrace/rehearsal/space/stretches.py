@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
-from math import isnan
 
 import numpy as np
 import numpy.typing as npt
@@ -15,33 +14,16 @@ from headrace.findings import Place
 from headrace.job import Job
 from headrace.language import Block
 from headrace.language.modal import PLANES
-from headrace.language.trace import CCW, LINE, ArcColumns
+from headrace.language.state import NAN
+from headrace.language.trace import CCW, LINE
 from headrace.machine import Setup, Tool
-from headrace.rehearsal.lengths import NEAR
 from headrace.rehearsal.shifts import Shift, shifts
+from headrace.rehearsal.space.blocks import blocks_of
 from headrace.rehearsal.space.extents import Floats, Furthest, Spokes, furthest, outermost
 from headrace.rehearsal.space.frame import Frame
+from headrace.rehearsal.space.stand import Stand
 
 Rows = npt.NDArray[np.int64]
-NAN = float("nan")
-_LONGEST = 1 << 15
-"""Blocks are joined up to so many moves."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """Where the head stands: X and Y from the sheet's corner, and how low tip and collet may be
-    above its top; NaN where not known."""
-
-    x: float = NAN
-    y: float = NAN
-    tip: float = NAN
-    collet: float = NAN
-
-    @property
-    def on_sheet(self) -> bool:
-        """Whether it is known over which place of the sheet."""
-        return not (isnan(self.x) or isnan(self.y))
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,7 +159,7 @@ class Stretch:
     def end(self) -> Stand:
         """Where the head stands behind it."""
         x, y, z = (float(self.numbers(axis)[-1]) for axis in range(3))
-        return _stand(self.frame, (x, y, z))
+        return Stand.of(self.frame, (x, y, z))
 
 
 def stretches(job: Job) -> Iterator[Stretch]:
@@ -191,137 +173,17 @@ def stretches(job: Job) -> Iterator[Stretch]:
             frames[key] = Frame.of(job.machine, job.setup.with_tool(tool), offset, shift)
         return frames[key]
 
-    blocks = list(_joined(_apart(job.trace.blocks)))
+    blocks = blocks_of(job.trace.blocks)
     for block, shift in zip(blocks, shifts(blocks, job.trace), strict=True):
         offset = list(block.setting.offset[:3])
         tool = block.setting.tool
-        here = _stand(frame_of(tool, offset, shift), block.start)
+        here = Stand.of(frame_of(tool, offset, shift), block.start)
         for axis, _ in block.setting.placed:
             if axis < 3:
                 offset[axis] = 0.0
-        stretch = Stretch(job, block, frame_of(tool, offset, shift), _either(here, last))
+        stretch = Stretch(job, block, frame_of(tool, offset, shift), here.or_else(last))
         yield stretch
         last = stretch.end
-
-
-def _apart(blocks: Sequence[Block]) -> Iterator[Block]:
-    """The blocks, cut where the job names a place for an axis that stood at one in machine
-    coordinates: a long run of moves may hold both."""
-    for block in blocks:
-        if block.setting.placed and len(block) > 1:
-            yield from _by_naming(block)
-        else:
-            yield block
-
-
-def _by_naming(block: Block) -> Iterator[Block]:
-    placed = dict(block.setting.placed)
-    leaves = {axis: _leaves(block, axis, place) for axis, place in placed.items()}
-    begun = 0
-    for row in sorted({*leaves.values(), len(block)}):
-        still = tuple((axis, place) for axis, place in placed.items() if leaves[axis] >= row)
-        if row > begun:
-            setting = replace(block.setting, placed=still)
-            yield replace(block.part(begun, row), setting=setting)
-        begun = row
-
-
-def _leaves(block: Block, axis: int, place: float) -> int:
-    """The first move that ends elsewhere than at a place in machine coordinates."""
-    ends, number = block.ends[axis], place - block.setting.offset[axis]
-    if ends.strides == (0,):
-        return len(block)
-    away = ~np.isnan(ends) if isnan(number) else ~(np.abs(ends - number) <= NEAR)
-    return int(away.argmax()) if away.any() else len(block)
-
-
-def _joined(blocks: Iterable[Block]) -> Iterator[Block]:
-    """The blocks, short ones joined with their neighbours where the same numbers go on: what the
-    spindle does meanwhile is of no account here."""
-    waiting: list[Block] = []
-    rows = 0
-    for block in blocks:
-        count = len(block)
-        if not count:
-            continue
-        if waiting and (rows + count > _LONGEST or not _goes_on(waiting[-1], block)):
-            yield _one(waiting)
-            waiting, rows = [], 0
-        waiting.append(block)
-        rows += count
-    if waiting:
-        yield _one(waiting)
-
-
-def _goes_on(block: Block, following: Block) -> bool:
-    """Whether the numbers mean the same, and one block begins where the other ends."""
-    one, other = block.setting, following.setting
-    return (
-        one.plane == other.plane
-        and one.tool == other.tool
-        and one.inverse_time == other.inverse_time
-        and one.offset == other.offset
-        and one.placed == other.placed
-        and _same([values.item(-1) for values in block.ends], following.start)
-    )
-
-
-def _same(ends: Sequence[float], start: Sequence[float]) -> bool:
-    for end, begun in zip(ends, start, strict=True):
-        if end != begun and not (isnan(end) and isnan(begun)):
-            return False
-    return True
-
-
-def _one(blocks: Sequence[Block]) -> Block:
-    first = blocks[0]
-    if len(blocks) == 1:
-        return first
-    lengths = [len(block) for block in blocks]
-    begun = np.cumsum([0, *lengths[:-1]])
-    arcs = [(block.arcs, at) for block, at in zip(blocks, begun, strict=True) if block.arcs]
-    columns = None
-    if arcs:
-        columns = ArcColumns(
-            np.concatenate([arc.rows + np.int32(at) for arc, at in arcs]),
-            np.concatenate([arc.centre_u for arc, _ in arcs]),
-            np.concatenate([arc.centre_v for arc, _ in arcs]),
-            np.concatenate([arc.turn for arc, _ in arcs]),
-        )
-    return Block(
-        base=0,
-        rel=np.concatenate([block.rel for block in blocks])
-        + np.repeat(np.array([block.base for block in blocks], np.int32), lengths),
-        kind=np.concatenate([block.kind for block in blocks]),
-        start=first.start,
-        ends=tuple(np.concatenate(axis) for axis in zip(*(b.ends for b in blocks), strict=True)),
-        feed=np.concatenate([block.feed for block in blocks]),
-        arcs=columns,
-        setting=first.setting,
-    )
-
-
-def _stand(frame: Frame, numbers: tuple[float, ...]) -> Stand:
-    def added(number: float, span: float | None) -> float:
-        return NAN if span is None else number + span
-
-    x, y, z = numbers[:3]
-    return Stand(
-        added(x, frame.sheet[0]),
-        added(y, frame.sheet[1]),
-        added(z, None if frame.tip is None else frame.tip.least),
-        added(z, None if frame.collet is None else frame.collet.least),
-    )
-
-
-def _either(here: Stand, last: Stand) -> Stand:
-    """`here`, and where that is not known, what was known before."""
-    return Stand(
-        last.x if isnan(here.x) else here.x,
-        last.y if isnan(here.y) else here.y,
-        last.tip if isnan(here.tip) else here.tip,
-        last.collet if isnan(here.collet) else here.collet,
-    )
 
 
 def by_tool(space: Sequence[Stretch]) -> list[list[Stretch]]:

@@ -15,6 +15,7 @@ from headrace.language.trace import LINE, RAPID
 from headrace.machine import Blank, Rotary, unknown
 from headrace.program import number_text
 from headrace.rehearsal.lengths import NEAR, mm
+from headrace.rehearsal.space.extents import Spokes, bulge
 from headrace.rehearsal.space.rolled import angles, counted, turns
 from headrace.rehearsal.space.stretches import Stretch
 
@@ -121,6 +122,8 @@ class _OnBlank:
         if add is None or not cuts.any():
             return None
         off = np.where(cuts, stretch.numbers(across) + add, 0.0)
+        for row, beyond in self._bows(stretch, across, add):
+            off[row] = beyond
         wrong = ~(np.abs(off) <= _OFF)
         if not wrong.any():
             return None
@@ -133,6 +136,17 @@ class _OnBlank:
             f" {self.blank.axis.upper()}, along {name}"
         )
         return Finding.of("beside-the-axis", what, stretch.place(row))
+
+    @staticmethod
+    def _bows(stretch: Stretch, across: int, add: float) -> Iterator[tuple[int, float]]:
+        """The arc that goes furthest to either side of the centre line between its ends, and how
+        far."""
+        spokes, cuts = Spokes.of(stretch.block), stretch.own_cuts
+        for up in (True, False):
+            bound = (_OFF if up else -_OFF) - add
+            found = bulge(stretch.block, across, up, (bound, 0), spokes)
+            if found is not None and cuts[found[1]]:
+                yield found[1], found[0] + add
 
     def _turned_low(self, stretch: Stretch) -> Finding | None:
         """The first rapid that turns the blank while the bit is below its surface."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from headrace.findings import Finding
 from headrace.job import Job
-from headrace.language import EventKind
+from headrace.language import Event, EventKind
 from headrace.program import Program
 from headrace.program.text import BOM
 
@@ -21,6 +21,11 @@ def as_read(finding: Finding, program: Program) -> Finding:
         return finding
     origin = program[place.line - 1].origin
     return finding if origin is None else replace(finding, place=replace(place, line=origin + 1))
+
+
+def own(job: Job, event: Event) -> bool:
+    """Whether something happens on a line that came with the job."""
+    return job.program[event.line].origin is not None
 
 
 def length_findings(job: Job) -> Iterator[Finding]:

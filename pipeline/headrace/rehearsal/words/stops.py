@@ -11,6 +11,7 @@ from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.language.modal import AXES
 from headrace.program.columns import ODD
+from headrace.rehearsal.words.lines import own
 
 _STOPS = frozenset((EventKind.STOP, EventKind.OPTIONAL_STOP))
 _UNSWITCHED = (0, 60)
@@ -19,15 +20,11 @@ _UNSWITCHED = (0, 60)
 
 def stop_findings(job: Job) -> Iterator[Finding]:
     """The first stop of each sort that does not do what it seems to."""
-    stops = [event for event in job.trace.events_of(*_STOPS) if _own(job, event)]
+    stops = [event for event in job.trace.events_of(*_STOPS) if own(job, event)]
     yield from _behind_move(job, stops)
     yield from _not_described(job)
     yield from _cut_short(job, stops)
     yield from _messages(job)
-
-
-def _own(job: Job, event: Event) -> bool:
-    return job.program[event.line].origin is not None
 
 
 def _behind_move(job: Job, stops: list[Event]) -> Iterator[Finding]:

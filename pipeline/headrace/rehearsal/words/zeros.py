@@ -10,6 +10,7 @@ from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.machine import unknown
 from headrace.rehearsal.lengths import mm
+from headrace.rehearsal.words.lines import own
 
 _STILL = 1e-6
 _MOST = 100
@@ -22,10 +23,6 @@ def zero_findings(job: Job) -> Iterator[Finding]:
     yield from _forgotten(job)
     yield from _homed(job)
     yield from _untouched(job)
-
-
-def _own(job: Job, event: Event) -> bool:
-    return job.program[event.line].origin is not None
 
 
 def _moved(job: Job) -> Iterator[Finding]:
@@ -53,7 +50,7 @@ def _moved(job: Job) -> Iterator[Finding]:
         # another system that is set for the first time moves no zero
         other = event.value[0] == "origin" and bool(systems) and event.value[1] not in systems
         systems.update([event.value[1]] if event.value[0] == "origin" else [])
-        if not _own(job, event):
+        if not own(job, event):
             stepped = True
         elif not job.stand_alone:
             looked_at += 1
@@ -117,7 +114,7 @@ def _forgotten(job: Job) -> Iterator[Finding]:
         for event in job.trace.events_of(EventKind.ZERO)
         if isinstance(event.value, tuple) and event.value[:2] == ("shift", 920)
     ]
-    if kept or not shifts or not job.stand_alone or not _own(job, shifts[-1]):
+    if kept or not shifts or not job.stand_alone or not own(job, shifts[-1]):
         return
     if any(block.cuts.any() for block in job.trace.blocks):
         return
@@ -136,7 +133,7 @@ def _homed(job: Job) -> Iterator[Finding]:
     if not job.dialect.homing_clears_shift:
         return
     for event in job.trace.events_of(EventKind.HOME):
-        if not _own(job, event):
+        if not own(job, event):
             continue
         begun = 0
         for block in job.trace.blocks:

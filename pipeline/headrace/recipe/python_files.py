@@ -1,4 +1,4 @@
-"""Plugin files that a recipe names: they must lie beside the file that names them, or below."""
+"""Python files that a recipe names: they must lie beside the file that names them, or below."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from headrace.recipe.composition import referenced
 from headrace.recipe.node import Items, Leaf, Table
 
 
-def plugin_files(recipe: Table) -> tuple[list[tuple[Path, Leaf]], list[Finding]]:
-    """The plugin files, each with the value that names it, and what is wrong with others."""
+def python_files(recipe: Table) -> tuple[list[tuple[Path, Leaf]], list[Finding]]:
+    """The Python files, each with the value that names it, and what is wrong with others."""
     found: list[Finding] = []
     files: list[tuple[Path, Leaf]] = []
     named = recipe.get("python")
@@ -35,8 +35,8 @@ def _fault(named: Leaf) -> Finding | None:
         return Finding.of("recipe-plugin-path", f"`{text}` leads nowhere: {error}", named.place)
     # Resolved, so that a link cannot lead out either.
     if Path(text).is_absolute() or ".." in Path(text).parts or not target.is_relative_to(folder):
-        what = f"the plugin `{text}` does not lie beside or below {named.place.file}"
+        what = f"the Python file `{text}` does not lie beside or below {named.place.file}"
         return Finding.of("recipe-plugin-path", what, named.place)
     if not is_file:
-        return Finding.of("recipe-missing", f"there is no plugin file {path}", named.place)
+        return Finding.of("recipe-missing", f"there is no Python file {path}", named.place)
     return None
