@@ -67,7 +67,7 @@ class Tally:
 @lru_cache
 def jobs(seed: int) -> tuple[Source, ...]:
     """The jobs, made once."""
-    return tuple(sources(random.Random(seed), SOURCES))
+    return tuple(sources(random.Random(seed), SOURCES, drilling=5))
 
 
 def try_faults(fault: Fault, count: int, seed: int) -> Tally:

@@ -159,16 +159,13 @@ def _strays(words: tuple[tuple[Word, ...], ...], cutting: tuple[int, ...]) -> bo
     return False
 
 
-_DRILLING = 5
-
-
-def sources(rng: random.Random, count: int) -> list[Source]:
-    """Jobs of all kinds, of 12 to about 30 lines; some that drill come first, so that there are
-    such whatever the luck of the others."""
+def sources(rng: random.Random, count: int, *, drilling: int = 0) -> list[Source]:
+    """Jobs of all kinds, of 12 to about 30 lines; so many that drill come first, for some of these
+    must be there whatever the luck of the others."""
     made: list[Source] = []
     every = list(_shop_parts())
     while len(made) < count:
-        kind = 0.55 if len(made) < _DRILLING else rng.random()
+        kind = 0.55 if len(made) < drilling else rng.random()
         if kind < 0.52:
             lines = workshop_job(rng)
         elif kind < 0.6:
