@@ -28,9 +28,9 @@ from headrace import (
     Move,
     Place,
     Trailing,
-    before,
     delete,
     number_text,
+    pausing,
     replace,
     transform,
 )
@@ -86,10 +86,7 @@ def drag_knife(
             left = line.without(*words)
             yield replace(line.index, left) if left.strip() else delete(line.index)
     if moves:
-        pause, comments = job.machine.pause, job.machine.comments
-        note = f"({ASKED})" if comments.parentheses else f"; {ASKED}" * comments.semicolon
-        asking = (f"{pause.word} {note}",) if pause.text == "same-line" else (note, pause.word)
-        yield before(moves[0].line, *filter(None, asking))
+        yield from pausing(job.machine, moves[0].line, ASKED)
 
 
 class Knife:

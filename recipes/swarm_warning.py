@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Facet, Job, before, transform
+from headrace import Edit, Facet, Job, pausing, transform
 
 
 @transform(
@@ -33,13 +33,4 @@ def swarm_warning(job: Job, *, text: str) -> Iterator[Edit]:
     if place is None:
         place = job.landmarks.first_cut
     if place is not None:
-        yield before(place, *question(job, text))
-
-
-def question(job: Job, text: str) -> tuple[str, ...]:
-    """The lines of a pause that shows `text` the way this machine does."""
-    pause, comments = job.machine.pause, job.machine.comments
-    note = f"({text})" if comments.parentheses else f"; {text}" if comments.semicolon else ""
-    if pause.text == "same-line":
-        return (f"{pause.word} {note}".rstrip(),)
-    return (note, pause.word) if note else (pause.word,)
+        yield from pausing(job.machine, place, text)

@@ -26,6 +26,7 @@ from headrace import (
     before,
     needed,
     number_text,
+    pausing,
     replace,
     transform,
 )
@@ -143,7 +144,7 @@ def touch(job: Job, at: int, head: Head, gap: float, over_travel: float) -> Iter
         f"G53 G0 X{n(x)} Y{n(y)}",
         f"{zero} X{n(aside[0])} Y{n(aside[1])} Z{n(high - machine.margin)}",
     )
-    yield from asked(job, at, "clip-on")
+    yield from pausing(job.machine, at, *asking("clip-on"), asks="clip-on")
     yield before(
         at,
         f"G0 Z{n(high - way.least + gap)}",
@@ -154,7 +155,7 @@ def touch(job: Job, at: int, head: Head, gap: float, over_travel: float) -> Iter
         f"{zero} Z{n(plate)}",
         f"G53 G0 Z{n(high - machine.margin)}",
     )
-    yield from asked(job, at, "clip-off")
+    yield from pausing(job.machine, at, *asking("clip-off"), asks="clip-off")
 
 
 def back(job: Job, at: int) -> list[str]:
@@ -165,17 +166,6 @@ def back(job: Job, at: int) -> list[str]:
     known = {a: v for a, v in zip("XYZ", state.position, strict=False) if not isnan(v)}
     words = [[f"{a}{number_text(known[a])}" for a in axes if a in known] for axes in ("XY", "Z")]
     return [" ".join(["G0", *group]) for group in words if group]
-
-
-def asked(job: Job, at: int, question: str) -> Iterator[Edit]:
-    """A pause with the text by which later steps and checks know what it asks for."""
-    pause = job.machine.pause
-    text = f"({next(t for t in asking(question) if len(t) <= pause.width)})"
-    if pause.text == "same-line":
-        yield before(at, f"{pause.word} {text}", asks=question)
-    else:
-        yield before(at, text)
-        yield before(at, pause.word, asks=question)
 
 
 def seconds(job: Job, value: float) -> str:

@@ -120,6 +120,13 @@ def test_the_door_for_readers_is_the_door_for_programs() -> None:
     assert sorted(names) == headrace.__all__
 
 
+def test_no_name_is_that_of_a_module() -> None:
+    """Once such a module is loaded, its name would mean the module."""
+    modules = {path.stem for path in CORE.glob("*.py")} | {path.name for path in CORE.iterdir()}
+
+    assert not set(headrace.__all__) & modules
+
+
 def test_other_names_are_not_public() -> None:
     with pytest.raises(AttributeError, match="headrace has no public name 'Recorder'"):
         headrace.Recorder  # noqa: B018

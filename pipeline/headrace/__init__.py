@@ -64,6 +64,7 @@ if TYPE_CHECKING:
         rewrite,
     )
     from headrace.scripting import CardResult, CardRun, Recipe, Result, load_recipe
+    from headrace.waiting import pause_lines, pausing
 
 __version__ = "0.1.0"
 
@@ -76,6 +77,7 @@ _HOMES = {
     "headrace.language": "Dialect EventKind Move State Trace WorkedOut",
     "headrace.machine": "Head Heights Machine Setup Span Spindle asking asking_speed asking_tool "
     "needed",
+    "headrace.waiting": "pause_lines pausing",
     "headrace.plugins": "Facet Part Renumbering Trailing Transform Use Wrap hookimpl transform",
     "headrace.program": "Comment Edit Line Numerals Program Word after before delete number_text "
     "replace rewrite",
@@ -135,6 +137,8 @@ __all__ = [
     "load_recipe",
     "needed",
     "number_text",
+    "pause_lines",
+    "pausing",
     "replace",
     "rewrite",
     "transform",

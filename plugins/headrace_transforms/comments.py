@@ -12,7 +12,6 @@ from headrace import Comment, Edit, Facet, Job, Machine, Program, transform
 from headrace_transforms.lines.line_changes import Change, edits
 from headrace_transforms.lines.text_lines import BOM, lines_of, stretch, text_of
 from headrace_transforms.telling.refusing import place_of, refusal
-from headrace_transforms.telling.wording import comment as styled
 from headrace_transforms.telling.wording import folded
 
 _STOPS = frozenset((0, 1, 60))
@@ -170,7 +169,7 @@ class _Rewriting:
         else:
             spelt = _text(staying, free, self.ascii_only)
             new = _with_comment(machine, text, found, staying, spelt)
-        return new, [styled(machine, _text(each, room, self.ascii_only)) for each in moved]
+        return new, [machine.comments.written(_text(each, room, self.ascii_only)) for each in moved]
 
 
 def _raws(program: Program, lines: npt.NDArray[np.int64]) -> Iterator[bytes]:

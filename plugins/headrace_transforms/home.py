@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Facet, Job, before, needed, transform
-from headrace_transforms.framing.pausing import pausing
+from headrace import Edit, Facet, Job, before, needed, pausing, transform
 from headrace_transforms.framing.stopping import require_still
 from headrace_transforms.telling.refusing import refusal
 

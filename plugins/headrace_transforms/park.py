@@ -19,9 +19,8 @@ from headrace import (
 )
 from headrace_transforms.framing.ending import Ending, ending_of, state_before_end
 from headrace_transforms.framing.lifting import to_top
-from headrace_transforms.framing.pausing import Insert
 from headrace_transforms.framing.plate import sideways
-from headrace_transforms.framing.stopping import stopped
+from headrace_transforms.framing.stopping import Insert, stopped
 from headrace_transforms.framing.travel import NEAR, way_to
 from headrace_transforms.numbers.lengths import Units
 from headrace_transforms.telling.refusing import refusal

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Facet, Job, after, transform
+from headrace import Edit, Facet, Job, after, pausing, transform
 from headrace_transforms.framing.ending import ending_of
-from headrace_transforms.framing.pausing import pausing
 from headrace_transforms.telling.refusing import place_of, refusal
 from headrace_transforms.telling.wording import operator_text
 

@@ -11,7 +11,6 @@ from headrace_transforms.framing.fitting import fitted as at_beginning
 from headrace_transforms.framing.restoring import first_motion_stated
 from headrace_transforms.framing.touching import OPTIONS, touch_of
 from headrace_transforms.telling.refusing import place_of, refusal
-from headrace_transforms.telling.wording import comment
 
 _STOPS = (0, 1, 60)
 
@@ -162,7 +161,7 @@ def _without_call(job: Job, line: Line, number: int, stop: bool) -> str:
         if _shown_next(job, line):
             spelling[calls[0]] = "G91" if job.state_at(line.index).incremental else "G90"
         elif not line.comments:
-            told = comment(job.machine, f"TOOL {number} IS IN")
+            told = job.machine.comments.written(f"TOOL {number} IS IN")
             return f"{line.rewritten(spelling)} {told}".strip()
     return line.rewritten(spelling)
 

@@ -20,8 +20,8 @@ Schema = Mapping[str, Any]
 
 _TRUTH = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _APART = re.compile(r"[\s,]+")
-_INCHES = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) ?(?:in\b|inch|ipm\b|\")", re.IGNORECASE)
-_WITH_UNIT = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) ?([a-zA-Z/]+2?)")
+_INCHES = re.compile(r"(?<![0-9])(-?[0-9]+(?:\.[0-9]+)?) ?(?:in\b|inch|ipm\b|\")", re.IGNORECASE)
+_WITH_UNIT = re.compile(r"(?<![0-9])(-?[0-9]+(?:\.[0-9]+)?) ?([a-zA-Z/]+2?)")
 
 
 class Unusable(ValueError):

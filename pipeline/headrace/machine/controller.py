@@ -90,6 +90,12 @@ class Comments:
     def semicolon(self) -> bool:
         return self.style in ("semicolon", "both")
 
+    def written(self, text: str) -> str:
+        """`text` as one comment; nothing where none are read."""
+        if self.parentheses:
+            return f"({text})"
+        return f"; {text}" if self.semicolon else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Card:

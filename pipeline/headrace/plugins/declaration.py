@@ -16,7 +16,7 @@ from headrace.plugins.contract import Facet
 from headrace.plugins.loading.own_code import place_of_code
 
 GIVES = ("edits", "parts", "steps")
-_NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_NAME = re.compile(r"[a-z0-9](?:[a-z0-9]|-(?=[a-z0-9]))*")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
+from headrace.counting import count_text
 from headrace.findings import Finding, Severity
 from headrace.findings.text import few
 from headrace.program.numbers import number_text
-from headrace.sheet.telling import count_text
 
 if TYPE_CHECKING:
     from headrace.batch import Paper, Prepared, Record, Written

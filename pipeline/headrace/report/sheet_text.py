@@ -15,7 +15,7 @@ def sheet_line(file: Written) -> str:
 
     >>> # LID.NC  10 to 16 min, 4 pauses, from lid.nc
     """
-    from headrace.sheet.telling import count_text
+    from headrace.counting import count_text
 
     facts = file.record.facts
     if not file.record.ready or facts is None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from headrace.counting import count_text
 from headrace.machine import Span
 from headrace.program.numbers import number_text
-from headrace.sheet.telling import band_text, count_text, size_text, span_text, time_text
+from headrace.sheet.telling import band_text, size_text, span_text, time_text
 
 if TYPE_CHECKING:
     from headrace.batch.looking import Look

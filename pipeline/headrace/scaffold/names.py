@@ -7,7 +7,7 @@ from collections.abc import Container
 from importlib.util import find_spec
 from keyword import iskeyword, issoftkeyword
 
-_SHAPE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_SHAPE = re.compile(r"[a-z](?:[a-z0-9]|-(?=[a-z0-9]))*")
 _LONGEST = 30
 _DEVICES = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from math import isnan
 
+from headrace.counting import count_text
 from headrace.job import Job
 from headrace.language import Event, EventKind
 from headrace.rehearsal.lengths import mm
@@ -17,7 +18,7 @@ from headrace.sheet.moves import Moves
 from headrace.sheet.naming import bit_of, bit_text
 from headrace.sheet.spans import joined
 from headrace.sheet.sums import summed
-from headrace.sheet.telling import count_text, size_text, span_text
+from headrace.sheet.telling import size_text, span_text
 from headrace.sheet.travel import only_lifts, travelled
 from headrace.sheet.turns import turned
 from headrace.sheet.zeros import Zeros

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from itertools import islice
 from math import isnan
 
+from headrace.counting import count_text
 from headrace.job import Job
 from headrace.language import EventKind
 from headrace.machine import Assumed
@@ -16,7 +17,6 @@ from headrace.rehearsal.space.stretches import Stretch
 from headrace.sheet.cuts import Cuts
 from headrace.sheet.naming import system_name
 from headrace.sheet.spans import clean
-from headrace.sheet.telling import count_text
 from headrace.sheet.travel import SAME, place_text
 from headrace.timing.times import Times
 

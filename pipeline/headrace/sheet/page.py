@@ -14,6 +14,7 @@ from functools import cache
 from html import unescape
 from typing import TYPE_CHECKING
 
+from headrace.counting import count_text
 from headrace.findings import Finding, Place, Severity
 from headrace.picture.style import style
 from headrace.sheet import cautions, telling
@@ -67,7 +68,7 @@ def _environment() -> Environment:
     )
     made.filters |= {
         "band": _kept(telling.band_text),
-        "count": _kept(telling.count_text),
+        "count": _kept(count_text),
         "grave": _grave,
         "grouped": _grouped,
         "halves": _halves,

@@ -81,15 +81,6 @@ def band_text(low: float, high: float) -> str:
     return _hours(most) if least == most else f"{_hours(least)} to {_hours(most)}"
 
 
-def count_text(number: int, noun: str) -> str:
-    """How many there are, the noun in its number.
-
-    >>> count_text(1, "pause"), count_text(4, "pause")
-    ('1 pause', '4 pauses')
-    """
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def _whole(value: float, rounding: str) -> int:
     return int(Decimal(repr(float(value))).to_integral_value(rounding))
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from headrace.counting import count_text
 from headrace.program.numbers import number_text
-from headrace.sheet.telling import count_text, time_text
+from headrace.sheet.telling import time_text
 
 if TYPE_CHECKING:
     from markupsafe import Markup

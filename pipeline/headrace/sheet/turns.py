@@ -12,7 +12,7 @@ from headrace.sheet.moves import Moves
 
 
 def turned(moves: Moves, first: int, last: int) -> Iterator[str]:
-    """What the moves from `first` to before `last` turn: `turns A to 90 degrees`, each axis once."""
+    """What the moves from `first` to before `last` turn, as in `turns A to 90 degrees`."""
     for name in AXES[3:]:
         number = _reached(moves, name, first, last)
         if number is not None:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headrace import Edit, Job, asking_tool
-from headrace_transforms.framing.pausing import pausing
+from headrace import Edit, Job, asking_tool, pausing
 from headrace_transforms.framing.stopping import stopped
 
 

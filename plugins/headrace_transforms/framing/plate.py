@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isnan
 
-from headrace import Edit, Job, State, asking, before, needed
-from headrace_transforms.framing.pausing import pausing
+from headrace import Edit, Job, State, asking, before, needed, pausing
 from headrace_transforms.framing.raising import raised
 from headrace_transforms.framing.touching import Touch
 from headrace_transforms.framing.travel import require_inside, way_to

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
-from headrace import Edit, Job, State, asking, before
+from headrace import Edit, Job, State, asking, before, pausing
 from headrace_transforms.framing.dwelling import dwell_lines
-from headrace_transforms.framing.pausing import Insert, pausing
 from headrace_transforms.telling.refusing import refusal
+
+Insert = Callable[..., Edit]
+"""`before` or `after`."""
 
 
 def require_still(state: State, purpose: str) -> None:

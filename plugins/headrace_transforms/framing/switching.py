@@ -15,11 +15,11 @@ from headrace import (
     asking_speed,
     delete,
     number_text,
+    pause_lines,
     replace,
 )
 from headrace_transforms.framing.dial import between_marks
 from headrace_transforms.framing.dwelling import dwell_lines
-from headrace_transforms.framing.pausing import pause_lines
 from headrace_transforms.framing.speeds import default_speed, stated_speed
 from headrace_transforms.framing.spindle_words import SpindleWords
 from headrace_transforms.lines.rows import Rows, inserted

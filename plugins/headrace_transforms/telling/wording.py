@@ -44,13 +44,6 @@ def operator_text(text: str) -> str:
     return upper
 
 
-def comment(machine: Machine, text: str) -> str:
-    """One comment in the machine's style; nothing where it reads no comments."""
-    if machine.comments.parentheses:
-        return f"({text})"
-    return f"; {text}" if machine.comments.semicolon else ""
-
-
 def notes(machine: Machine, *texts: str) -> tuple[str, ...]:
     """Comment lines for whoever reads the file, wrapped to what the machine reads and shows."""
     if machine.comments.style == "none":
@@ -59,7 +52,7 @@ def notes(machine: Machine, *texts: str) -> tuple[str, ...]:
     if machine.pause.text == "before":
         width = min(width, machine.pause.width)
     lines = [line for text in texts for line in textwrap.wrap(text, max(width, 1))]
-    return tuple(comment(machine, line) for line in lines)
+    return tuple(machine.comments.written(line) for line in lines)
 
 
 def mm(value: float) -> str:

@@ -153,7 +153,11 @@ def test_set_ups_of_the_workshop(path: Path) -> None:
     data = yaml.safe_load(path.read_text("utf-8"))
     setup = Setup.of(data)
 
-    assert setup.sheet.thickness == Span.of(data["sheet"]["thickness"])
+    if "sheet" in data:  # else there is a round blank
+        assert setup.sheet.thickness == Span.of(data["sheet"]["thickness"])
+    else:
+        assert setup.blank is not None
+        assert setup.blank.diameter == data["blank"]["diameter"]
     assert [clamp.name for clamp in setup.clamps] == [
         clamp["name"] for clamp in data.get("clamps", ())
     ]

@@ -4,8 +4,8 @@ from headrace.findings.kinds.kind import REFUSE, Kind
 
 KINDS = (
     Kind("HRM245", "wrap-unsuited", REFUSE,
-         "only straight moves to places along X and Y are the same round a blank, and only where they"
-         " turn it by its own measure",
+         "only straight moves to places along X and Y are the same round a blank, and only where"
+         " they turn it by its own measure",
          "see that only such moves are left before the job is wrapped"),
     Kind("HRM246", "turns-in-blank", REFUSE,
          "the blank is turned into a bit that cannot cut so fast: the bit breaks, or the blank is"

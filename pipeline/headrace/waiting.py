@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from headrace import Edit, Machine, before
-from headrace_transforms.telling.refusing import refusal
-from headrace_transforms.telling.wording import comment
+from headrace.errors import JobRefused
+from headrace.findings import Finding
+from headrace.machine import Machine
+from headrace.program import Edit, before
 
 Insert = Callable[..., Edit]
+"""`before` or `after`."""
 
 _NO_SHORTER = (
     "the step knows no shorter text: see `pause: {width}` and `line: {length}` in the machine"
@@ -34,19 +36,16 @@ def pause_lines(machine: Machine, *variants: str) -> tuple[str, ...]:
     """
     pause = machine.pause
     if pause.text != "none" and machine.comments.style == "none":
-        raise refusal(
-            "pause-unshown", f"the pause {pause.word} shows comments, and there are none to read"
-        )
+        what = f"the pause {pause.word} shows comments, and there are none to read"
+        raise JobRefused(findings=[Finding.of("pause-unshown", what)])
     fits = [text for text in variants if len(text) <= room(machine)]
     if not fits:
         text = variants[-1]
         over = len(text) - room(machine)
-        raise refusal(
-            "text-too-long",
-            f"{text!r} is {over} characters too long: {text[: room(machine)]!r} is all that fits",
-            remedy=_NO_SHORTER if len(variants) > 1 else None,
-        )
-    note = comment(machine, fits[0])
+        what = f"{text!r} is {over} characters too long: {text[: room(machine)]!r} is all that fits"
+        remedy = _NO_SHORTER if len(variants) > 1 else None
+        raise JobRefused(findings=[Finding.of("text-too-long", what, remedy=remedy)])
+    note = machine.comments.written(fits[0])
     if pause.text == "same-line":
         return (f"{pause.word} {note}",)
     return (note, pause.word) if note else (pause.word,)
@@ -55,7 +54,11 @@ def pause_lines(machine: Machine, *variants: str) -> tuple[str, ...]:
 def pausing(
     machine: Machine, line: int, *variants: str, asks: str | None = None, insert: Insert = before
 ) -> Iterator[Edit]:
-    """A pause at `line`; what it asks is confirmed behind the word itself, not its text."""
+    """A pause at `line` that shows a text the way this machine does; of several, longest first,
+    the first that fits. What it `asks` is confirmed behind the word itself, not its text.
+
+    JobRefused where no text fits, or where the machine cannot show any.
+    """
     lines = pause_lines(machine, *variants)
     if lines[:-1]:
         yield insert(line, *lines[:-1])
