@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from headrace.counting import count_text
 from headrace.machine.span import Span
 from headrace.sheet.telling import (
     band_text,
-    count_text,
     left_text,
     size_text,
     span_text,
