@@ -170,7 +170,7 @@ def files_table(sizes: list[int], repeat: int, folder: Path) -> None:
 def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
     """What it costs to know: the proofs of all steps, the proof of the whole, and the rehearsal,
     against reading the file and following it once."""
-    from headrace import run
+    from headrace import run, way
     from headrace.job import Job
     from headrace.plugins.registry import load_registry
     from headrace.recipe import load_plan
@@ -181,7 +181,7 @@ def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
     registry = load_registry()
     plan = load_plan(RECIPE, registry)
     names = ("prove_step", "prove_run", "rehearse")
-    real = {name: getattr(run, name) for name in names}
+    real = {name: getattr(way, name) for name in names}
     for lines in sizes:
         path = folder / f"relief{lines}.nc"
         data = path.read_bytes()
@@ -201,12 +201,12 @@ def knowing_table(sizes: list[int], repeat: int, folder: Path) -> None:
                 return work
 
             for name in names:
-                setattr(run, name, timed(name))
+                setattr(way, name, timed(name))
             try:
                 run.prepare_job(path.name, data, plan, registry)
             finally:
                 for name in names:
-                    setattr(run, name, real[name])
+                    setattr(way, name, real[name])
             for name, found in once.items():
                 spent[name].append(found)
         reading, steps, whole, rehearsal = (statistics.median(found) for found in spent.values())
