@@ -8,6 +8,7 @@ from difflib import SequenceMatcher
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
+from headrace.counting import count_text
 from headrace.findings import Finding
 from headrace.report.alignment import Change
 from headrace.report.causes import step_names
@@ -35,14 +36,14 @@ def headline(compared: Compared, checking: bool) -> str:
     >>> # kept/lids: 1 of 2 outcomes is not the same
     """
     other = len(compared.changed())
-    count = _outcomes(len(compared.standings()))
+    count = count_text(len(compared.standings()), "outcome")
     if not checking:
         same = "" if other else ", all as they were"
-        return f"{compared.folder}: {_outcomes(len(compared.now.files))} kept{same}"
+        return f"{compared.folder}: {count_text(len(compared.now.files), 'outcome')} kept{same}"
     told = f"{other} of {count} {_are(other)} not the same" if other else f"{count}, the same"
     altered = compared.altered
     if altered:
-        files = f"{altered} kept file{'s' * (altered != 1)}"
+        files = count_text(altered, "kept file")
         told += f"; {files} {_are(altered)} not as written"
     return f"{compared.folder}: {told}"
 
@@ -213,7 +214,3 @@ def _alike(ours: Sequence[bytes], theirs: Sequence[bytes]) -> int:
 
 def _are(count: int) -> str:
     return "is" if count == 1 else "are"
-
-
-def _outcomes(count: int) -> str:
-    return f"{count} outcome{'s' * (count != 1)}"

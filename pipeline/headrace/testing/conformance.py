@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from headrace.counting import count_text
 from headrace.plugins import Transform
 from headrace.testing.advice import ADVICE
 from headrace.testing.case import Case
@@ -122,8 +123,7 @@ def _lines_of(case: Case, what: str, advice: str) -> Iterator[str]:
     yield f"  options    {json.dumps(dict(case.options), ensure_ascii=False)}"
     yield f"  machine    {case.shop.name}"
     lines = case.data.splitlines(keepends=True)
-    count = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
-    yield f"  job        {count}, shortened from: {case.said}"
+    yield f"  job        {count_text(len(lines), 'line')}, shortened from: {case.said}"
     for line in lines:
         yield f"      {line!r}"
     yield f"  wrong      {what}"

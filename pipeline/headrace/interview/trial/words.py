@@ -6,7 +6,6 @@ and no wrong answer about shown numbers leads them elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from textwrap import wrap
 from typing import Any
 
@@ -69,7 +68,7 @@ class Words:
 
     def notes_exactly(self, text: str) -> list[str]:
         """One comment line, however wide the display is."""
-        return [*self._note(text)]
+        return self._note(text)
 
     def pause(self, text: str) -> list[str]:
         """A pause with its text where the display shows it; before it where that is not known."""
@@ -87,11 +86,10 @@ class Words:
         self.stops.append(text)
         return [self._pause]
 
-    def _note(self, text: str) -> Iterator[str]:
-        if self._comments.parentheses:
-            yield f"({text})"
-        elif self._comments.semicolon:
-            yield f"; {text}"
+    def _note(self, text: str) -> list[str]:
+        """One comment line; none where the machine reads none."""
+        note = self._comments.written(text)
+        return [note] if note else []
 
     def _width(self) -> int:
         """How many characters of a note fit: into a line, and onto a display that shows it."""

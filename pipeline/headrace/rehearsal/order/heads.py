@@ -41,10 +41,15 @@ def _unlifted(job: Job) -> Iterator[Finding]:
 
 def _first_words(job: Job) -> Iterator[int]:
     """For each further head the first line that lifts or lowers it."""
-    for head in job.machine.heads:
-        words = (head.down, job.machine.off_word(head.down))
-        lines = [job.program.lines_with("M", int(word[1:])) for word in words if word is not None]
-        yield from sorted(int(each[0]) for each in lines if len(each))[:1]
+    firsts = (_first_word(job, head) for head in job.machine.heads)
+    yield from (line for line in firsts if line is not None)
+
+
+def _first_word(job: Job, head: Head) -> int | None:
+    """The first line that lifts or lowers a head."""
+    words = (head.down, job.machine.off_word(head.down))
+    lines = [job.program.lines_with("M", int(word[1:])) for word in words if word is not None]
+    return min((int(each[0]) for each in lines if len(each)), default=None)
 
 
 def head_findings(job: Job) -> Iterator[Finding]:
@@ -120,10 +125,10 @@ def _untold(job: Job) -> Iterator[Finding]:
         return
     first = min(*touches[:1], *cuts[:1], len(job.program))
     for head in job.machine.heads:
-        words = (head.down, job.machine.off_word(head.down))
-        lines = [job.program.lines_with("M", int(word[1:])) for word in words if word is not None]
-        if not any(len(each) and each[0] <= first for each in lines):
+        told = _first_word(job, head)
+        if told is None or told > first:
             what = f"no line before this one tells whether {head.down} has lowered its head"
-            remedy = f"put {words[1] or head.down} before it, or see which head is down"
+            lifts = job.machine.off_word(head.down) or head.down
+            remedy = f"put {lifts} before it, or see which head is down"
             yield Finding.of("start-unknown", what, job.program.place(first), remedy=remedy)
             return
